@@ -11,7 +11,7 @@ import (
 // lower shelves; packages on one shelf do not know each other. A folder listing
 // is alphabetical, so this list is where the order of the project is stated.
 var shelves = [][]string{
-	{"sharedtest", "quality", "bufr", "temp", "netcdf", "web"},
+	{"sharedtest", "quality", "bufr", "temp", "igra", "netcdf", "web"},
 	{"earth", "humidity", "sun", "smooth", "gas"},
 	{"hydrostatic"},
 	{"parcel"},
