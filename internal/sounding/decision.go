@@ -93,3 +93,9 @@ func (d *Decision) Validate() error {
 	}
 	return nil
 }
+
+// SensorRuling says that a person chose one of two humidity sensors over a run of rows.
+type SensorRuling struct {
+	Sensor Variable // HumidityA or HumidityB
+	Span   Span
+}
