@@ -11,9 +11,10 @@ import (
 // lower shelves; packages on one shelf do not know each other. A folder listing
 // is alphabetical, so this list is where the order of the project is stated.
 var shelves = [][]string{
-	{"sharedtest", "quality", "bufr", "temp", "igra", "netcdf", "web"},
-	{"earth", "humidity", "sun", "smooth", "gas"},
-	{"hydrostatic"},
+	{"sharedtest"},
+	{"authority", "constants", "quality", "bufr", "temp", "igra", "netcdf", "web"},
+	{"earth", "humidity", "sun", "smooth"},
+	{"hydrostatic", "gas"},
 	{"parcel"},
 	{"sounding"},
 	{"ingest", "events", "check", "correct", "wind", "levels", "prelaunch", "campaign", "truth"},

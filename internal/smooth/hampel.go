@@ -1,0 +1,145 @@
+package smooth
+
+import "math"
+
+// Hampel writes, for each sample, how far it lies from a straight line through
+// its neighbours and the robust spread of such residuals around it, so that
+// |residual| > k·scale picks spikes (Hampel 1974's identifier applied to local
+// residuals; k of 3 to 5 is common practice). A steady gradient, such as an
+// inversion, has residual zero.
+//
+// The line is the least-squares line through the present samples within
+// halfWindow seconds on either side, without the sample itself, so a spike does
+// not pull its own line. The scale is NormalConsistency times the median of the
+// absolute residuals in the same window, but at least floor, which stands for the
+// instrument's resolution and noise: quiet stretches then do not trigger. Spikes
+// would still pull their neighbours' lines; so samples beyond reject·scale are
+// left out of the lines, the largest of each window first, and the residuals are
+// computed anew, four rounds at most. The residual of a sample that was left out
+// is still its distance from the line. reject ≤ 0 means no rounds.
+//
+// NaN samples get a NaN residual. Fewer than 4 other samples in the window, or
+// samples at one time only, give NaN for both: the test could not run there.
+func Hampel(residual, scale, t, x []float64, halfWindow, floor, reject float64, w *Workspace) {
+	w = w.orNew()
+	n := len(t)
+	used := w.column(0, n) // x with rejected samples as NaN
+	copy(used, x)
+	size := w.column(1, n)
+	for round := 0; ; round++ {
+		w.line.residuals(residual, t, x, used, halfWindow)
+		for i, r := range residual {
+			size[i] = math.Abs(r)
+		}
+		slide(t, size, halfWindow, w, func(i int, sorted []float64) {
+			scale[i] = math.NaN()
+			if len(sorted) > 0 {
+				scale[i] = math.Max(floor, NormalConsistency*sortedMedian(sorted))
+			}
+		})
+		if reject <= 0 || round == 4 || !rejectLargest(used, t, size, scale, halfWindow, reject) {
+			return
+		}
+	}
+}
+
+// rejectLargest removes from used the sample of largest |residual|/scale within
+// halfWindow of itself, wherever that exceeds reject. It reports whether it
+// removed any.
+func rejectLargest(used, t, size, scale []float64, halfWindow, reject float64) bool {
+	removed := false
+	for i := range used {
+		if math.IsNaN(used[i]) || !(size[i] > reject*scale[i]) {
+			continue
+		}
+		largest := true
+		for j := i - 1; j >= 0 && t[j] >= t[i]-halfWindow; j-- {
+			if size[j] >= size[i] && !math.IsNaN(used[j]) {
+				largest = false
+				break
+			}
+		}
+		for j := i + 1; largest && j < len(t) && t[j] <= t[i]+halfWindow; j++ {
+			if size[j] > size[i] && !math.IsNaN(used[j]) {
+				largest = false
+			}
+		}
+		if largest {
+			used[i] = math.NaN()
+			removed = true
+		}
+	}
+	return removed
+}
+
+// localLine keeps the running sums of the window.
+type localLine struct {
+	n                float64
+	t, tt, x, tx     float64
+	originT, originX float64
+}
+
+func (l *localLine) add(t, x, sign float64) {
+	t -= l.originT
+	x -= l.originX
+	l.n += sign
+	l.t += sign * t
+	l.tt += sign * t * t
+	l.x += sign * x
+	l.tx += sign * t * x
+}
+
+// residuals writes x minus the line through used around each sample.
+func (l *localLine) residuals(dst, t, x, used []float64, halfWindow float64) {
+	const refresh = 64 // rows after which the sums are formed anew, against drift
+	first, next := 0, 0
+	for i, now := range t {
+		for next < len(t) && t[next] <= now+halfWindow {
+			if v := used[next]; !math.IsNaN(v) {
+				l.add(t[next], v, 1)
+			}
+			next++
+		}
+		for first < next && t[first] < now-halfWindow {
+			if v := used[first]; !math.IsNaN(v) {
+				l.add(t[first], v, -1)
+			}
+			first++
+		}
+		if i%refresh == 0 {
+			*l = localLine{originT: now, originX: l.originX}
+			if !math.IsNaN(x[i]) {
+				l.originX = x[i]
+			}
+			for j := first; j < next; j++ {
+				if v := used[j]; !math.IsNaN(v) {
+					l.add(t[j], v, 1)
+				}
+			}
+		}
+		dst[i] = l.residual(now, x[i], !math.IsNaN(used[i]))
+	}
+}
+
+// residual is that of a sample from the line through the others.
+func (l *localLine) residual(t, x float64, inside bool) float64 {
+	t -= l.originT
+	x -= l.originX
+	n, st, stt, sx, stx := l.n, l.t, l.tt, l.x, l.tx
+	if inside {
+		n--
+		st -= t
+		stt -= t * t
+		sx -= x
+		stx -= t * x
+	}
+	if n < 4 {
+		return math.NaN()
+	}
+	spread := n*stt - st*st
+	if !(spread > 1e-9*n*stt) {
+		return math.NaN()
+	}
+	slope := (n*stx - st*sx) / spread
+	return x - (sx+slope*(n*t-st))/n
+}
