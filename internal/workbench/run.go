@@ -1,0 +1,196 @@
+package workbench
+
+import (
+	"errors"
+	"math"
+	"time"
+
+	"leadline/internal/check"
+	"leadline/internal/correct"
+	"leadline/internal/events"
+	"leadline/internal/ingest"
+	"leadline/internal/levels"
+	"leadline/internal/sounding"
+	"leadline/internal/wind"
+)
+
+// Inputs are everything an outcome depends on.
+type Inputs struct {
+	Raw       *sounding.Raw
+	Record    *sounding.LaunchRecord    // what the operator gave; nil where nothing was given
+	Sheet     *sounding.InstrumentSheet // nil where none is known
+	Settings  *Settings
+	Decisions []sounding.Decision // in the order they were made, revoked ones included
+}
+
+// Outcome is a flight after the path: its stages and products.
+type Outcome struct {
+	Inputs  Inputs
+	Record  *sounding.LaunchRecord // in force: given by the operator or the source, corrected by decisions
+	Checked *sounding.Checked
+	Final   *sounding.Final
+	Levels  levels.Set
+}
+
+// ErrNoRows is returned for a source without a single usable row.
+var ErrNoRows = errors.New("the source has no usable rows")
+
+// Run takes one flight through the path. It is a pure function of its inputs and
+// changes none of them.
+func Run(in Inputs) (*Outcome, error) {
+	raw := in.Raw
+	if raw == nil || raw.Len() == 0 {
+		return nil, ErrNoRows
+	}
+	set := in.Settings
+	if set == nil {
+		set = DefaultSettings()
+	}
+	decisions := inForce(in.Decisions)
+
+	record := mergedRecord(in.Record, raw.Record)
+	record, recordFindings := correctedRecord(record, decisions)
+
+	ev, eventFindings := events.Find(&raw.Columns, raw.Epoch, record, rulings(decisions), &set.Events)
+	columns, epoch := raw.Columns, raw.Epoch
+	if ev.Release.Found {
+		columns, ev, epoch = sinceRelease(columns, ev, raw.Epoch)
+	}
+	ctx := sounding.Context{Epoch: epoch, Events: ev, Record: record, Sheet: in.Sheet}
+	heights := columns.Values(sounding.HeightMSL)
+	if heights == nil {
+		heights = columns.Values(sounding.GeopotentialHeight)
+	}
+
+	recordFindings = append(recordFindings, ingest.MissingItems(record, in.Sheet)...)
+	recordFindings = append(recordFindings, ingest.ValidateRecord(record, raw)...)
+	ingestReport := sounding.Report{Findings: relocated(raw.Findings, &columns, heights, epoch)}
+	firstReport := sounding.Report{Findings: append(recordFindings, relocated(eventFindings, &columns, heights, epoch)...)}
+	checkReport := check.Raw(&ctx, &columns, &set.Check)
+
+	findings := append(append(append([]sounding.Finding(nil), ingestReport.Findings...), firstReport.Findings...), checkReport.Findings...)
+	sounding.NumberIDs(findings)
+	judged(findings, decisions)
+	flagged := columns.Flagged(sounding.Report{Findings: findings, Runs: checkReport.Runs})
+	checked := &sounding.Checked{Context: ctx, Sources: raw.Sources, Columns: ruled(flagged, decisions, epoch), Findings: findings, Runs: checkReport.Runs}
+
+	correctSettings := set.Correct
+	correctSettings.SensorChoice = sensorRulings(decisions, &columns, epoch)
+	corrected, err := correct.Run(checked, &correctSettings)
+	if err != nil {
+		return nil, err
+	}
+	blown, err := wind.Run(&ctx, &corrected.Columns, &set.Wind)
+	if err != nil {
+		return nil, err
+	}
+	again := check.Corrected(&ctx, &checked.Columns, &blown.Columns, &set.Check)
+
+	later := append(append(append([]sounding.Finding(nil), corrected.Findings...), blown.Findings...), again.Findings...)
+	all := append(append([]sounding.Finding(nil), findings...), later...)
+	sounding.NumberIDs(all)
+	judged(all, decisions)
+	later = all[len(findings):]
+	runs := append(append(append([]sounding.CheckRun(nil), corrected.Runs...), blown.Runs...), again.Runs...)
+	last := ruled(blown.Columns.Flagged(sounding.Report{Findings: later, Runs: runs}), decisions, epoch)
+
+	final := &sounding.Final{
+		Context: ctx, Sources: raw.Sources, Columns: last, Before: &checked.Columns,
+		Findings: append(all, unmatched(all, decisions)...), Runs: append(append([]sounding.CheckRun(nil), checked.Runs...), runs...),
+		Steps: append(append([]sounding.Step(nil), corrected.Steps...), blown.Steps...), Decisions: in.Decisions,
+		MethodSet: MethodSet(set, in.Sheet),
+	}
+	final.FlightName = flightName(record, ev, raw)
+	set.judge(final)
+	table, levelFindings := levels.Find(final, &set.Levels)
+	final.Findings = append(final.Findings, levelFindings...)
+	final.Summary = summary(final, &table)
+	return &Outcome{Inputs: in, Record: record, Checked: checked, Final: final, Levels: table}, nil
+}
+
+// mergedRecord returns the operator's record with items the operator left out taken
+// from what the source says about itself. Nothing else fills an item.
+func mergedRecord(operator, source *sounding.LaunchRecord) *sounding.LaunchRecord {
+	if operator == nil {
+		operator = sounding.NewLaunchRecord()
+	}
+	out := operator.Clone()
+	if source == nil {
+		return out
+	}
+	for _, f := range sounding.RecordFields {
+		switch {
+		case f.Number != nil && !f.Number(out).Set():
+			*f.Number(out) = *f.Number(source)
+		case f.Text != nil && *f.Text(out) == "":
+			*f.Text(out) = *f.Text(source)
+		case f.Instant != nil && f.Instant(out).IsZero():
+			*f.Instant(out) = *f.Instant(source)
+		}
+	}
+	return out
+}
+
+// sinceRelease returns the columns and events with their times counted from the release.
+func sinceRelease(c sounding.Columns, ev sounding.Events, epoch time.Time) (sounding.Columns, sounding.Events, time.Time) {
+	zero := ev.Release.Time.Value()
+	times := make([]float64, len(c.Time))
+	for i, t := range c.Time {
+		times[i] = t - zero
+	}
+	c.Time = times
+	for _, e := range []*sounding.Event{&ev.Release, &ev.Burst, &ev.Top, &ev.Landing} {
+		if e.Time.Set() {
+			e.Time -= sounding.Number(zero)
+		}
+	}
+	return c, ev, epoch.Add(time.Duration(math.Round(zero * float64(time.Second))))
+}
+
+// relocated returns findings whose times and heights are those of the columns given.
+func relocated(list []sounding.Finding, c *sounding.Columns, heights []float64, epoch time.Time) []sounding.Finding {
+	out := make([]sounding.Finding, len(list))
+	for i, f := range list {
+		if len(f.Spans) > 0 {
+			f = sounding.Locate(f, c, heights, epoch)
+		}
+		out[i] = f
+	}
+	return out
+}
+
+// flightName is what files and headings call a flight: the site and the release, or the
+// first instant of the data where no release was found.
+func flightName(r *sounding.LaunchRecord, ev sounding.Events, raw *sounding.Raw) string {
+	site := slug(r.Site.Name)
+	if site == "" {
+		site = slug(r.Site.WMONumber)
+	}
+	if site == "" {
+		site = "flight"
+	}
+	at := ev.Release.UTC
+	if !ev.Release.Found {
+		at = raw.Epoch.Add(time.Duration(raw.Time[0] * float64(time.Second)))
+	}
+	return site + "-" + at.UTC().Format("20060102T1504")
+}
+
+// slug keeps letters, digits and hyphens, in lower case.
+func slug(s string) string {
+	out := make([]rune, 0, len(s))
+	for _, r := range s {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			out = append(out, r)
+		case r >= 'A' && r <= 'Z':
+			out = append(out, r-'A'+'a')
+		case (r == ' ' || r == '-' || r == '_') && len(out) > 0 && out[len(out)-1] != '-':
+			out = append(out, '-')
+		}
+	}
+	for len(out) > 0 && out[len(out)-1] == '-' {
+		out = out[:len(out)-1]
+	}
+	return string(out)
+}

@@ -1,0 +1,107 @@
+package workbench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"leadline/internal/sounding"
+)
+
+// Blob is a text or file kept under the SHA-256 of its bytes.
+type Blob struct {
+	Name   string
+	SHA256 string // lower-case hexadecimal
+	Bytes  []byte
+}
+
+// StoredSource is one source of a flight with the recipe it is read by.
+type StoredSource struct {
+	Source Blob
+	Recipe Blob
+	Part   int // which flight of a source that holds several, from 0
+}
+
+// StoredFlight is everything a flight's outcome depends on, as kept in the logbook.
+type StoredFlight struct {
+	ID          string // given by the store: "1", "2", …
+	Name        string
+	Fingerprint string // recognises the same flight under another name
+	Sources     []StoredSource
+	Record      Blob // launch record as given; no bytes where none was
+	Sheet       Blob // instrument sheet as given; no bytes where none is known
+	Settings    Blob // the user's settings file; no bytes where the shipped ones hold
+	Added       time.Time
+	Decisions   []sounding.Decision // in order; filled when a flight is read
+	Revision    int                 // rises with every decision and revocation
+}
+
+// Row is one line of the logbook: what a list shows without running the path.
+type Row struct {
+	ID        string            `json:"id"`
+	Name      string            `json:"name"`
+	Site      string            `json:"site"`
+	Nominal   time.Time         `json:"nominal_utc,omitzero"`
+	Release   time.Time         `json:"release_utc,omitzero"`
+	Top       sounding.Number   `json:"top_m_msl"`
+	TopHPa    sounding.Number   `json:"top_hpa"`
+	Verdict   string            `json:"verdict"`
+	Line      string            `json:"line"`
+	Reasons   []string          `json:"reasons"`
+	Findings  map[string]int    `json:"findings"` // open findings above a note, by variable
+	Open      int               `json:"open"`
+	State     string            `json:"state"` // new, in review
+	Reviewer  string            `json:"reviewer"`
+	Decisions int               `json:"decisions"`
+	Revision  int               `json:"revision"`
+	MethodSet string            `json:"method_set"`
+	Serial    string            `json:"serial"`
+	Sheet     string            `json:"sheet"`
+	Sources   []string          `json:"sources"`
+	SketchT   []sounding.Number `json:"sketch_temperature_k"` // on SketchLevels rising evenly in height
+	SketchRH  []sounding.Number `json:"sketch_humidity_pct"`
+	Summary   []string          `json:"summary"`
+	Error     string            `json:"error,omitempty"` // why the flight could not be processed
+}
+
+// Store keeps the logbook. Everything it acknowledges is on disk; bytes and decisions
+// are only ever added.
+type Store interface {
+	// AddFlight stores a flight with all its bytes and its row in one transaction and
+	// returns its ID. The same bytes stored before are kept once.
+	AddFlight(ctx context.Context, f StoredFlight, row Row) (id string, err error)
+	// Flight returns a flight with its decisions; ErrNoFlight where there is none.
+	Flight(ctx context.Context, id string) (StoredFlight, error)
+	// Rows returns the logbook's rows in the order of their IDs.
+	Rows(ctx context.Context) ([]Row, error)
+	// Find returns the IDs of flights that hold a source with this SHA-256 or have this
+	// fingerprint; either may be empty.
+	Find(ctx context.Context, sha256, fingerprint string) ([]string, error)
+	// Decide appends a decision if the flight still stands at revision expected, and
+	// returns the decision with its ID and the new revision; *StaleError where it does not.
+	Decide(ctx context.Context, id string, d sounding.Decision, expected int) (sounding.Decision, int, error)
+	// Revoke marks a decision as taken back, under the same rule.
+	Revoke(ctx context.Context, id, decision string, r sounding.Revoked, expected int) (int, error)
+	// PutRow replaces a flight's row; rows are derived and may be lost without harm.
+	PutRow(ctx context.Context, row Row) error
+	Close() error
+}
+
+// ErrNoFlight is wrapped by errors about an ID the logbook does not hold.
+var ErrNoFlight = errors.New("no such flight in the logbook")
+
+// StaleError says that a flight has changed since the caller looked at it.
+type StaleError struct {
+	Flight            string
+	Expected, Current int
+	Since             []sounding.Decision // decisions made or revoked since
+}
+
+func (e *StaleError) Error() string {
+	s := fmt.Sprintf("flight %s has changed since you looked at it (revision %d, now %d): look again and decide anew", e.Flight, e.Expected, e.Current)
+	for _, d := range e.Since {
+		s += fmt.Sprintf("; %s by %s: %s", d.Action, d.Who, d.Reason)
+	}
+	return s
+}

@@ -1,0 +1,181 @@
+package workbench
+
+import (
+	"fmt"
+	"math"
+
+	"leadline/internal/quality"
+	"leadline/internal/sounding"
+)
+
+// profileVariables are the variables a verdict looks at, in the order it speaks of them.
+var profileVariables = []sounding.Variable{sounding.Pressure, sounding.Temperature, sounding.Humidity, sounding.WindSpeed}
+
+// Tally counts the flags of one variable over the ascent.
+type Tally struct {
+	Variable     sounding.Variable `json:"variable"`
+	Rows         int               `json:"rows"` // rows of the ascent on which it is expected
+	Good         int               `json:"good"`
+	NotEvaluated int               `json:"not_evaluated"`
+	Questionable int               `json:"questionable"`
+	Bad          int               `json:"bad"`
+	Missing      int               `json:"missing"`
+}
+
+// pct returns n as a share of the rows in per cent.
+func (t Tally) pct(n int) float64 {
+	if t.Rows == 0 {
+		return 0
+	}
+	return 100 * float64(n) / float64(t.Rows)
+}
+
+// tally counts the flags of v over the ascent, leaving out rows where expected says no.
+func tally(f *sounding.Final, v sounding.Variable, expected func(row int) bool) Tally {
+	t := Tally{Variable: v}
+	s := f.Get(v)
+	span := f.Events.Ascent()
+	for i := span.From; i < span.To; i++ {
+		if expected != nil && !expected(i) {
+			continue
+		}
+		t.Rows++
+		flag := quality.Missing
+		if s != nil {
+			flag = s.Flags[i]
+		}
+		switch flag {
+		case quality.Good:
+			t.Good++
+		case quality.NotEvaluated:
+			t.NotEvaluated++
+		case quality.Questionable:
+			t.Questionable++
+		case quality.Bad:
+			t.Bad++
+		default:
+			t.Missing++
+		}
+	}
+	return t
+}
+
+// Tallies counts flags over the ascent for the profile's variables.
+func (set *Settings) Tallies(f *sounding.Final) []Tally {
+	var out []Tally
+	for _, v := range profileVariables {
+		var expected func(int) bool
+		if v == sounding.Humidity {
+			expected = set.humidityExpected(f)
+		}
+		out = append(out, tally(f, v, expected))
+	}
+	return out
+}
+
+// humidityExpected tells on which rows a humidity is expected: where the air is warm
+// enough for the sensor, and where the temperature is not known.
+func (set *Settings) humidityExpected(f *sounding.Final) func(int) bool {
+	t := f.Values(sounding.Temperature)
+	return func(i int) bool {
+		return t == nil || math.IsNaN(t[i]) || t[i] > set.Verdict.HumidityCountsAbove
+	}
+}
+
+// judge writes the verdict into f.
+func (set *Settings) judge(f *sounding.Final) {
+	var refuse, look []string
+	v := &set.Verdict
+	ev := &f.Events
+	if !ev.Release.Found {
+		if v.RefuseWithoutRelease {
+			refuse = append(refuse, "no release was found in the data")
+		}
+		f.Verdict = verdictOf(refuse, look)
+		return
+	}
+	top := topPressure(f)
+	switch {
+	case math.IsNaN(top):
+		refuse = append(refuse, "there is no pressure, measured or derived")
+	case top > v.RefuseTop:
+		refuse = append(refuse, fmt.Sprintf("the profile ends at %.0f hPa", top))
+	case top > v.LookTop:
+		look = append(look, fmt.Sprintf("the profile ends at %.0f hPa", top))
+	}
+	for _, t := range set.Tallies(f) {
+		name := t.Variable.Info().Label
+		if t.Variable == sounding.WindSpeed {
+			name = "Wind"
+		}
+		lost := t.pct(t.Missing + t.Bad)
+		limit := v.LookMissing
+		if t.Variable == sounding.Humidity {
+			limit = v.LookMissingHumidity
+		}
+		switch {
+		case t.Rows == 0:
+		case t.Variable == sounding.Temperature && lost > v.RefuseMissing:
+			refuse = append(refuse, fmt.Sprintf("%s has no usable value on %.0f %% of the ascent", lower(name), lost))
+		case lost > limit:
+			look = append(look, fmt.Sprintf("%s has no usable value on %.0f %% of the ascent", lower(name), lost))
+		case t.pct(t.Bad) > v.LookBad:
+			look = append(look, fmt.Sprintf("%s is bad on %.1f %% of the ascent", lower(name), t.pct(t.Bad)))
+		}
+		if q := t.pct(t.Questionable); q > v.LookQuestionable {
+			look = append(look, fmt.Sprintf("%s is questionable on %.1f %% of the ascent", lower(name), q))
+		}
+	}
+	// Findings about the flight or its record, rather than about samples, ask for a
+	// look as long as nobody has accepted or dismissed them.
+	for _, finding := range f.Findings {
+		if finding.Severity == sounding.Note || finding.State != "" || len(finding.Spans) > 0 && finding.Variable != sounding.NoVariable {
+			continue
+		}
+		switch finding.Check {
+		case quality.ReleaseTime:
+			if finding.Measured.Set() && math.Abs(finding.Measured.Value()) <= v.LookRelease {
+				continue
+			}
+		case quality.Syntax, quality.TimeOrder, quality.Sources, quality.Telemetry, quality.Gap, quality.Position:
+			// Rows: their share of the ascent is judged above, variable by variable.
+			if finding.Severity < sounding.Bad || len(finding.Spans) > 0 {
+				continue
+			}
+		}
+		look = append(look, finding.Sentence)
+	}
+	for _, finding := range f.Findings {
+		// An offset over the whole profile is worth a look however few samples it flags.
+		if finding.State == "" && finding.Severity > sounding.Note && finding.Variable != sounding.NoVariable &&
+			(finding.Check == quality.BarometerHeight || finding.Check == quality.Baseline || finding.Check == quality.GroundCheck) {
+			look = append(look, finding.Sentence)
+		}
+	}
+	f.Verdict = verdictOf(refuse, look)
+}
+
+func verdictOf(refuse, look []string) sounding.Verdict {
+	v := sounding.Verdict{Word: sounding.Accept, Line: "nothing that needs a person", Reasons: []string{}}
+	switch {
+	case len(refuse) > 0:
+		v = sounding.Verdict{Word: sounding.Refuse, Reasons: append(refuse, look...)}
+	case len(look) > 0:
+		v = sounding.Verdict{Word: sounding.Look, Reasons: look}
+	}
+	if len(v.Reasons) > 0 {
+		v.Line = v.Reasons[0]
+		if n := len(v.Reasons) - 1; n > 0 {
+			v.Line += fmt.Sprintf(" (and %d more)", n)
+		}
+	}
+	return v
+}
+
+// lower puts the first letter of a label into lower case for use within a sentence.
+func lower(s string) string {
+	if s == "" || s[0] < 'A' || s[0] > 'Z' {
+		return s
+	}
+	return string(s[0]-'A'+'a') + s[1:]
+}
