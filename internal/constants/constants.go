@@ -22,7 +22,7 @@ const (
 	Epsilon = MolarMassWater / MolarMassDryAir
 
 	// Rd is the gas constant of dry air in J kg⁻¹ K⁻¹, the rounded value in
-	// common use for hypsometry. R* / Md with the constants of 1976 is 287.0529:
+	// common use for hypsometry. R* / Md with the constants of 1976 is 287.0531:
 	// the two differ by 0.001 %, or 0.3 m in 30 km.
 	Rd = 287.05
 
