@@ -12,7 +12,7 @@ import (
 // is alphabetical, so this list is where the order of the project is stated.
 var shelves = [][]string{
 	{"sharedtest"},
-	{"authority", "constants", "quality", "bufr", "temp", "igra", "netcdf", "web"},
+	{"authority", "constants", "quality", "bufr", "temp", "igra", "netcdf", "units", "web"},
 	{"earth", "humidity", "sun", "smooth"},
 	{"hydrostatic", "gas"},
 	{"parcel"},
