@@ -191,6 +191,7 @@ func convert(ctx context.Context, limits ConvertLimits, supply func(to string) e
 const (
 	watchInterval = 20 * time.Millisecond
 	messageBytes  = 4096
+	marginBytes   = 64 << 10 // the system's limit lies a little higher, so that an overrun shows in the size
 )
 
 var (
@@ -211,7 +212,7 @@ func runConverter(ctx context.Context, limits ConvertLimits, program, dir, in, o
 			limiter,
 			"--as=" + strconv.FormatInt(limits.MemoryBytes, 10),
 			"--cpu=" + strconv.FormatInt(seconds, 10),
-			"--fsize=" + strconv.FormatInt(limits.OutputBytes, 10),
+			"--fsize=" + strconv.FormatInt(limits.OutputBytes+marginBytes, 10),
 			"--core=0", "--nofile=64",
 		}, command...)
 	}
