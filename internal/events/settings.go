@@ -38,11 +38,11 @@ type Settings struct {
 // DefaultText is the shipped settings with a source beside each figure.
 //
 //go:embed settings.toml
-var DefaultText []byte
+var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s, err := Read("events settings", DefaultText)
+	s, err := Read("events settings", []byte(DefaultText))
 	if err != nil {
 		panic(err) // the embedded file is tested
 	}
@@ -53,7 +53,7 @@ func Default() *Settings {
 // messages call the text. Unknown keys and figures that are not positive are errors.
 func Read(name string, text []byte) (*Settings, error) {
 	s := &Settings{}
-	if err := sounding.DecodeTOML("events settings", DefaultText, s); err != nil {
+	if err := sounding.DecodeTOML("events settings", []byte(DefaultText), s); err != nil {
 		return nil, err
 	}
 	if err := sounding.DecodeTOML(name, text, s); err != nil {
