@@ -86,12 +86,23 @@ func Sniff(r io.ReaderAt, size int64) Kind {
 // *FormatError for a file that breaks the format, wraps ErrHDF5 for a netCDF-4
 // file, and is the reader's own for a failed read. There is no file with an error.
 func Open(r io.ReaderAt, size int64) (*File, error) {
-	h := &header{r: r, size: size}
-	f, err := h.file()
+	f, err := (&header{r: r, size: size}).file()
 	if err != nil {
 		return nil, err
 	}
 	return f, nil
+}
+
+// OpenCut opens a file whose end is missing, which Open refuses: it takes the
+// records that are there as a whole and returns how many of those the header
+// promises are lost, 0 for a whole file. Fixed-size variables must be complete, and
+// so must one record.
+func OpenCut(r io.ReaderAt, size int64) (f *File, lost int64, err error) {
+	h := &header{r: r, size: size, cut: true}
+	if f, err = h.file(); err != nil {
+		return nil, 0, err
+	}
+	return f, h.lost, nil
 }
 
 // header walks through the first bytes of a file. buf holds the file from byte 0
@@ -102,6 +113,9 @@ type header struct {
 	buf  []byte
 	off  int64
 	wide bool // CDF-5: counts have 64 bits
+
+	cut  bool  // take what is left of a file that was cut off
+	lost int64 // records that are missing then
 }
 
 func (h *header) fail(off int64, want, hint, got string, args ...any) error {
@@ -363,6 +377,9 @@ func (h *header) file() (*File, error) {
 	}
 	if streaming {
 		f.Records = f.countRecords()
+	}
+	if whole := f.countRecords(); h.cut && f.recordSize > 0 && whole > 0 && whole < f.Records {
+		h.lost, f.Records = f.Records-whole, whole
 	}
 	f.Dimensions[unlimited].Length = f.Records
 	return f, h.place(f, atRecords)

@@ -124,6 +124,26 @@ func TestCutFile(t *testing.T) {
 	}
 }
 
+// Of a file that was cut off, the whole records can be had, and how many are lost.
+func TestOpenCut(t *testing.T) {
+	whole := written(t, datasetSix(Classic))
+	const record = 4 + 4 + 4 + 8 // flag, packed, humidity, word, each padded
+	for cut, lost := range map[int]int64{0: 0, 3: 0, 4: 1, record + 3: 1, record + 4: 2, 2 * record: 2} {
+		f, n, err := OpenCut(bytes.NewReader(whole), int64(len(whole)-cut))
+		if err != nil || n != lost || f.Records != 3-lost {
+			t.Fatalf("without %d bytes: %d lost, wanted %d, %v", cut, n, lost, err)
+		}
+		if x, err := f.Float64s(f.Variable("humidity")); err != nil || int64(len(x)) != 3-lost || x[0] != float64(float32(0.1)) {
+			t.Errorf("without %d bytes: %v, %v", cut, x, err)
+		}
+	}
+	for _, cut := range []int{2*record + 4, 3 * record, 3*record + 1, len(whole) - 50} {
+		if f, _, err := OpenCut(bytes.NewReader(whole), int64(len(whole)-cut)); err == nil || f != nil {
+			t.Errorf("without %d bytes it was opened", cut)
+		}
+	}
+}
+
 // A header that leaves the number of records open (all bits set) is read with as
 // many as the file holds.
 func TestStreamingRecords(t *testing.T) {
