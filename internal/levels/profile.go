@@ -104,14 +104,21 @@ func (p *Profile) bracket(q int, lnp float64) (a, b int, ok bool) {
 	if k < n && p.LnP[k] == lnp && !math.IsNaN(p.Value[q][k]) {
 		return k, k, true
 	}
-	for b = k; b < n && math.IsNaN(p.Value[q][b]); b++ {
-	}
-	for a = k - 1; a >= 0 && math.IsNaN(p.Value[q][a]); a-- {
-	}
-	if a < 0 || b >= n || p.gap(a, b) {
+	if k == 0 || k == n {
 		return 0, 0, false
 	}
-	return a, b, true
+	// Beyond a gap there is nothing to interpolate with, so the search ends there.
+	for b = k; math.IsNaN(p.Value[q][b]); {
+		if b++; b >= n || p.Time[b]-p.Time[k-1] > p.set.GapS {
+			return 0, 0, false
+		}
+	}
+	for a = k - 1; math.IsNaN(p.Value[q][a]); {
+		if a--; a < 0 || p.Time[b]-p.Time[a] > p.set.GapS {
+			return 0, 0, false
+		}
+	}
+	return a, b, !p.gap(a, b)
 }
 
 // gap tells whether the stretch from sample a to sample b must not be interpolated.
