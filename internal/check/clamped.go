@@ -1,0 +1,57 @@
+package check
+
+import (
+	"fmt"
+	"math"
+
+	"leadline/internal/quality"
+	"leadline/internal/sounding"
+)
+
+// clamped finds humidity that piles up at the end of a sensor's range, 0 or 100 %:
+// there it says only "at most" or "at least".
+func clamped(in *input) sounding.Report {
+	b := in.begin(quality.Clamped)
+	set := &in.set.Clamped
+	t, p := in.cols.Values(sounding.Temperature), in.pressureOf()
+	b.each(humidities, func(s *samples) {
+		var d [3][]sounding.Span
+		var value, longest [3]float64
+		s.runs(in.interval, 5, func(i, j int) {
+			dt := s.t[j-1] - s.t[i]
+			low, high := s.x[i] <= 0, s.x[i] >= set.Top
+			if dt < set.Least || !low && !high {
+				return
+			}
+			a, c := int(s.row[i]), int(s.row[j-1])
+			severity := sounding.Questionable
+			switch {
+			case low && p != nil && p[a] < set.Stratosphere:
+				severity = sounding.Note
+			case high && dt < set.Long && (t == nil || !(math.Abs(t[c]-t[a]) > set.Change)):
+				severity = sounding.Note // a cloud may do that
+			}
+			span := s.span(i, j)
+			if k := len(d[severity]) - 1; k >= 0 && span.From-d[severity][k].To <= in.rows(10) && value[severity] == s.x[i] {
+				d[severity][k].To = span.To
+			} else {
+				d[severity] = append(d[severity], span)
+			}
+			if dt > longest[severity] {
+				longest[severity], value[severity] = dt, s.x[i]
+			}
+		})
+		for severity := sounding.Note; severity <= sounding.Questionable; severity++ {
+			if len(d[severity]) == 0 {
+				continue
+			}
+			end, limit := "at most", 0.0
+			if value[severity] >= set.Top {
+				end, limit = "at least", set.Top
+			}
+			sentence := fmt.Sprintf("%s reads %.4g %% %s and does not move: clamped, so the air holds %s that", name(s.v), value[severity], in.place(d[severity]...), end)
+			b.find(fact{variable: s.v, severity: severity, spans: d[severity], measured: value[severity], limit: limit, unit: "%", sentence: sentence})
+		}
+	})
+	return b.rep
+}

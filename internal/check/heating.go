@@ -1,0 +1,90 @@
+package check
+
+import (
+	"math"
+
+	"leadline/internal/sounding"
+)
+
+// measures returns on which rows humidity sensor A or B measures: not heated and
+// recovered from its last heating. why says why that cannot be known; nil and ""
+// mean a sensor that is not heated.
+func (in *input) measures(v sounding.Variable) (measuring []bool, why string) {
+	k := 0
+	if v == sounding.HumidityB {
+		k = 1
+	}
+	if !in.measured[k] {
+		in.measured[k] = true
+		in.measuring[k], in.whyNot[k] = in.heatingMask(k)
+	}
+	return in.measuring[k], in.whyNot[k]
+}
+
+func (in *input) heatingMask(k int) ([]bool, string) {
+	heated := in.present([]sounding.Variable{sounding.HeatingA, sounding.HeatingB}[k])
+	element := in.present([]sounding.Variable{sounding.HumiditySensorTempA, sounding.HumiditySensorTempB}[k])
+	air := in.cols.Values(sounding.Temperature)
+	sheet := in.ctx.Sheet
+	cycles := sheet != nil && sheet.Humidity.Heating.Cycle > 0
+	const warm = 5.0 // K above the air: still heated or recovering (ours)
+	isHeated := func(i int) bool { return heated[i] > 0.5 }
+	if heated == nil {
+		if element == nil || air == nil {
+			if cycles {
+				return nil, "the sheet says the sensor is heated in cycles, but the source does not say when"
+			}
+			return nil, ""
+		}
+		isHeated = func(i int) bool { return element[i]-air[i] > warm }
+	}
+	out := make([]bool, in.n)
+	free := math.Inf(-1) // time from which the sensor measures again
+	last := false
+	for i := range out {
+		if isHeated(i) {
+			last = true
+			free = math.Inf(1)
+			continue
+		}
+		if last {
+			last = false
+			free = in.time[i] + in.recovery(i, air)
+		}
+		out[i] = in.time[i] >= free
+	}
+	return out, ""
+}
+
+// recovery is how long a sensor needs after its heating ends, s: 4.6 time constants
+// (from 50 % down to 0.5 %), thermal or of the sensor's own lag, whichever is
+// longer, but no longer than it is left to measure (docs/methods/twin-humidity.md).
+func (in *input) recovery(row int, air []float64) float64 {
+	const constants, usual = 4.6, 15.0
+	if in.ctx.Sheet == nil {
+		return usual
+	}
+	h := &in.ctx.Sheet.Humidity
+	thermal := h.Heating.Recovery
+	lag := 0.0
+	if air != nil && !math.IsNaN(air[row]) {
+		t := air[row] - zeroCelsius
+		ln, power := 0.0, 1.0
+		for _, c := range h.LagPolynomial {
+			ln += c * power
+			power *= t
+		}
+		if len(h.LagPolynomial) > 0 {
+			lag = math.Exp(min(ln, 7))
+		}
+		if p := in.pressureOf(); p != nil && p[row] > 0 {
+			density := 100 * p[row] / (287.05 * air[row])
+			thermal *= math.Pow(1.2/max(density, 1e-3), h.Heating.Exponent)
+		}
+	}
+	longest := h.Heating.Cycle - h.Heating.Heated
+	if longest <= 0 {
+		longest = 60
+	}
+	return min(constants*max(thermal, lag), longest)
+}

@@ -1,0 +1,52 @@
+package check
+
+import (
+	"fmt"
+
+	"leadline/internal/quality"
+	"leadline/internal/sounding"
+)
+
+// humidityRange compares humidity with 0 and 100 %, with the sensor's margin.
+func humidityRange(in *input) sounding.Report {
+	b := in.begin(quality.HumidityRange)
+	set := &in.set.HumidityRange
+	b.each(humidities, func(s *samples) {
+		var high, low doubts
+		for i, x := range s.x {
+			row := int(s.row[i])
+			switch {
+			case x > set.BadAbove:
+				high.add(sounding.Bad, row, x, x, 100)
+			case x > 100+set.Margin:
+				high.add(sounding.Questionable, row, x, x, 100)
+			case x > 100:
+				high.add(sounding.Note, row, x, x, 100)
+			case x < set.BadBelow:
+				low.add(sounding.Bad, row, -x, x, 0)
+			case x < -set.Margin:
+				low.add(sounding.Questionable, row, -x, x, 0)
+			case x < 0:
+				low.add(sounding.Note, row, -x, x, 0)
+			}
+		}
+		for _, d := range []*doubts{&high, &low} {
+			for severity := sounding.Note; severity <= sounding.Bad; severity++ {
+				spans := d.spans[severity]
+				if len(spans) == 0 {
+					continue
+				}
+				side, within := "above 100 %", ""
+				if d.limit[severity] == 0 {
+					side = "below 0 %"
+				}
+				if severity == sounding.Note {
+					within = fmt.Sprintf(", within the sensor's margin of %g %%", set.Margin)
+				}
+				b.find(fact{variable: s.v, severity: severity, spans: spans, measured: d.value[severity], limit: d.limit[severity], unit: "%",
+					sentence: fmt.Sprintf("%s is %s on %s %s, at the most %.1f %%%s", name(s.v), side, plural(total(spans), "row"), in.place(spans...), d.value[severity], within)})
+			}
+		}
+	})
+	return b.rep
+}
