@@ -20,6 +20,7 @@ type Data struct {
 	starts  []int32 // first segment of each subset, and the end
 	stride  int64   // bits between subsets that share one layout, else 0
 	pos     []uint32
+	used    int64 // bits
 	loops   []loop
 	bitmaps []bitmapUse
 	uses    []int32 // first of bitmaps of each subset, and the end; empty without bitmaps
@@ -84,6 +85,10 @@ func (d *Data) Decode(m *Message, local *LocalTables) error {
 		d.clear()
 		return err
 	}
+	d.used = x.off
+	if d.stride > 0 {
+		d.used = d.stride * int64(m.Subsets)
+	}
 	return nil
 }
 
@@ -97,6 +102,19 @@ func (d *Data) Subsets() int {
 		return 0
 	}
 	return d.Message.Subsets
+}
+
+// Unread returns how many octets of section 4 no descriptor describes: 0 in a sound message. The octet
+// that fills section 4 up to an even count in editions 2 and 3 is not counted, unless it holds something.
+func (d *Data) Unread() int {
+	if d.Message == nil {
+		return 0
+	}
+	n := len(d.data) - int((d.used+7)/8)
+	if n == 1 && d.Message.Edition < 4 && d.data[len(d.data)-1] == 0 {
+		return 0
+	}
+	return n
 }
 
 // Subset is one data subset: one report.

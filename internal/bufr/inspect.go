@@ -116,6 +116,10 @@ func (p *Inspector) textHead(d *Data) {
 		b = append(b, ' ')
 		b = x.Append(b)
 	}
+	if n := d.Unread(); n > 0 {
+		b = append(b, '\n')
+		line("octets at the end of section 4 that no descriptor describes:", n)
+	}
 	p.out = append(b, '\n')
 }
 
@@ -173,6 +177,7 @@ func (p *Inspector) jsonHead(d *Data) {
 	b = appendTime(b, &m.Header)
 	b = append(b, '"')
 	number("subsets", m.Subsets)
+	number("unread_bytes", d.Unread())
 	b = append(b, `,"observed":`...)
 	b = strconv.AppendBool(b, m.Observed)
 	b = append(b, `,"compressed":`...)

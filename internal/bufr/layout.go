@@ -206,6 +206,7 @@ func (x *layout) add(g segment, bits int64) error {
 			what := fmt.Sprintf("%s needs %d bits", d.fields[g.first].Descriptor, total)
 			if g.table {
 				what = fmt.Sprintf("%d repetitions of %d bits need %d bits", g.count, bits, total)
+				g.count = int32((x.bits-x.off)/bits) + 1 // the first that is not there
 			}
 			return x.fail(&g, fmt.Sprintf("%s and %d are left", what, x.bits-x.off))
 		}

@@ -167,6 +167,9 @@ func Compile(t Tables, descriptors []Descriptor) (*Program, error) {
 		}
 	}
 	programs.Unlock()
+	if len(descriptors) > maxFields {
+		return nil, &CompileError{descriptors[0].String(), fmt.Sprintf("section 3 has %d descriptors; at most %d are read", len(descriptors), maxFields)}
+	}
 	c := compiler{p: &Program{Tables: t, Descriptors: slices.Clone(descriptors)}, run: -1}
 	if err := c.list(descriptors, -1, 0); err != nil {
 		return nil, err
@@ -198,7 +201,7 @@ func Compile(t Tables, descriptors []Descriptor) (*Program, error) {
 		programs.m, programs.fields = map[uint64][]*Program{}, 0
 	}
 	programs.m[h] = append(programs.m[h], p)
-	programs.fields += len(p.fields) + len(p.nodes) + len(p.ops) + 16
+	programs.fields += len(p.fields) + len(p.nodes) + len(p.ops) + len(descriptors) + 16
 	return p, nil
 }
 
@@ -566,11 +569,7 @@ func (c *compiler) replication(list []Descriptor, parent int32, depth int) (used
 	if err != nil {
 		return 0, err
 	}
-	before, beforeRun, beforeAt, beforeOps, beforeFields := c.st, c.run, c.at, len(c.p.ops), len(c.p.fields)
-	var runBefore op
-	if beforeRun >= 0 {
-		runBefore = c.p.ops[beforeRun]
-	}
+	before, beforeRun, beforeOps, beforeFields := c.st, c.run, len(c.p.ops), len(c.p.fields)
 	c.run = -1
 	c.p.ops = append(c.p.ops, o)
 	c.loops++
@@ -596,16 +595,27 @@ func (c *compiler) replication(list []Descriptor, parent int32, depth int) (used
 		}
 	case len(inside) == 1 && inside[0].kind == opRun && o.factor < 0 && (y == 1 || c.loops > 0 && y*fields <= maxUnroll):
 		// A short fixed replication inside a loop: written out, so that the loop stays a flat one.
-		c.p.nodes[n].unrolled = true
-		c.p.ops, c.p.fields = c.p.ops[:beforeOps], c.p.fields[:beforeFields]
-		c.run, c.at = beforeRun, beforeAt
-		if beforeRun >= 0 {
-			c.p.ops[beforeRun] = runBefore
+		if len(c.p.fields)+(y-1)*fields > maxFields {
+			return 0, c.fail(d, parent, "the template has more than %d fields", maxFields)
 		}
-		for range y {
-			if err := c.list(body, n, depth+1); err != nil {
-				return 0, err
+		c.p.nodes[n].unrolled = true
+		b := inside[0]
+		for k := 1; k < y; k++ {
+			for _, f := range c.p.fields[beforeFields : beforeFields+fields] {
+				f.at += int32(b.bits) * int32(k)
+				c.p.fields = append(c.p.fields, f)
 			}
+		}
+		c.at += b.bits * int64(y-1)
+		if c.at > math.MaxInt32 {
+			return 0, c.fail(d, parent, "the template is longer than a message can be")
+		}
+		b.last, b.bits, b.elements = b.first+int32(y*fields), b.bits*int64(y), b.elements*int32(y)
+		c.p.ops, c.run = append(c.p.ops[:beforeOps], b), beforeOps
+		if beforeRun >= 0 {
+			r := &c.p.ops[beforeRun]
+			r.last, r.bits, r.elements = b.last, r.bits+b.bits, r.elements+b.elements
+			c.p.ops, c.run = c.p.ops[:beforeOps], beforeRun
 		}
 	case len(inside) == 1 && inside[0].kind == opRun:
 		b := inside[0]

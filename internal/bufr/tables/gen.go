@@ -110,6 +110,13 @@ var withheld = map[int]struct {
 	22068: {"recorder (name withheld)", nil},
 }
 
+// newer are figures of master table versions 40 to 45 that the installed definitions do not have yet.
+// Source: the WMO's table repository, tag v45 of 17 November 2025.
+var newer = map[int]map[uint32]string{
+	2096: {8: "Platinum resistance thermometer", 9: "Thermistor", 10: "Thermocouple"},
+	8041: {14: "Derived from polarization"},
+}
+
 type element struct {
 	name, unit              string
 	kind                    uint8 // as bufr.Kind
@@ -337,6 +344,11 @@ func (w *writer) add(sp uint8, versions []int, sets []set) {
 		// A code table: the union of its versions, newest wording first; figures are never reassigned to
 		// another meaning without a new table, except the generic cases withheld above.
 		union := map[uint32]string{}
+		if sp == 0 {
+			for f, t := range newer[(id>>8&63)*1000+id&255] {
+				union[f] = t
+			}
+		}
 		for _, s := range sets {
 			for _, e := range s.codes[id] {
 				union[e.figure] = e.text
