@@ -1,9 +1,11 @@
 // Package authority reads the published check values in the folder authorities,
 // one subfolder a source, for the tests of the packages that compute them.
 //
-// A test asks for its rows by identifier and hands each row's answer back:
+// A package's test runs the rows claimed for it and checks each answer:
 //
-//	authority.Run(t, "humidity", func(row authority.Row) (float64, bool) { … })
+//	authority.Run(t, "humidity", func(t *testing.T, row authority.Row) {
+//		row.Check(t, answer(row.ID))
+//	})
 //
 // Which package answers for which row is stated once, in claims.go.
 package authority
@@ -117,11 +119,34 @@ func (r Row) Margin(t testing.TB, around float64) float64 {
 	return v
 }
 
-// Check compares one number with the row, in the row's unit.
+// Check compares one number with the row, in the row's unit. A disputed row is
+// compared with the value that stands against it instead.
 func (r Row) Check(t testing.TB, got float64) {
 	t.Helper()
+	if d, ok := disputed[r.ID]; ok {
+		r.checkDisputed(t, got, d.Instead, d.Reason)
+		return
+	}
 	want := r.Value(t)
 	r.Near(t, got, want, r.Margin(t, want))
+}
+
+// CheckAll compares several numbers with those in Expected, in the order they
+// stand there ("u=7.07 v=7.07", "5 m/s from 36.87 deg").
+func (r Row) CheckAll(t testing.TB, got ...float64) {
+	t.Helper()
+	var want []float64
+	for _, word := range strings.FieldsFunc(r.Expected, func(c rune) bool { return strings.ContainsRune(" =;,/", c) }) {
+		if v, err := strconv.ParseFloat(word, 64); err == nil {
+			want = append(want, v)
+		}
+	}
+	if len(want) != len(got) {
+		t.Fatalf("%s: %q holds %d numbers, compared with %d", r.ID, r.Expected, len(want), len(got))
+	}
+	for i := range want {
+		r.Near(t, got[i], want[i], r.Margin(t, want[i]))
+	}
 }
 
 // Near compares one of several numbers of a row.

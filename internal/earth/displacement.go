@@ -7,12 +7,14 @@ import "math"
 // their mean height: at 30 km a degree is 0.47 % longer than on the ground, and
 // a wind that ignores it is 0.47 % too slow. The metric is that of the meridian
 // and prime-vertical radii at the middle latitude; for steps of 1 to 60 s it
-// stays within 1 mm of the geodesic between the points. Poleward of 88° the
+// stays within 1 mm of the geodesic between the points. Poleward of 70° the
 // chord is projected on the middle point's east and north instead, so a balloon
 // that crosses the pole keeps a finite wind. Longitudes may cross ±180°.
+//
+// A NaN latitude or height gives NaN for both; a NaN longitude may leave north.
 func Displacement(lat1, lon1, height1, lat2, lon2, height2 float64) (east, north float64) {
 	middle := 0.5 * (lat1 + lat2)
-	if math.Abs(middle) > 88 {
+	if math.Abs(middle) > polarMetric {
 		return polarDisplacement(lat1, lon1, height1, lat2, lon2, height2)
 	}
 	sin, cos := math.Sincos(middle * degree)
@@ -24,6 +26,10 @@ func Displacement(lat1, lon1, height1, lat2, lon2, height2 float64) (east, north
 	east = (primeVertical + height) * cos * longitudeDifference(lon1, lon2) * degree
 	return east, north
 }
+
+// polarMetric is the latitude in degrees where the middle-latitude metric, whose
+// error grows with the square of the tangent of latitude, gives way to the chord.
+const polarMetric = 70
 
 // DisplacementColumn writes Displacement from each sample to the sample `step`
 // rows later into east[i] and north[i]; the last step rows are NaN. All slices
@@ -47,9 +53,10 @@ func polarDisplacement(lat1, lon1, height1, lat2, lon2, height2 float64) (east, 
 	x2, y2, z2 := Cartesian(lat2, lon2, height)
 	mx, my, mz := x1+x2, y1+y2, z1+z2
 	lon := math.Atan2(my, mx)
-	// The geodetic latitude of the middle from its geocentric direction; the
-	// flattening changes with height by less than 1e-4 of itself.
-	lat := math.Atan2(mz, math.Hypot(mx, my)*(1-EccentricitySquared))
+	// The geodetic latitude of the middle from its geocentric direction.
+	sin := math.Sin(0.5 * (lat1 + lat2) * degree)
+	primeVertical := SemiMajorAxis / math.Sqrt(1-EccentricitySquared*sin*sin)
+	lat := math.Atan2(mz, math.Hypot(mx, my)*(1-EccentricitySquared*primeVertical/(primeVertical+height)))
 	sinLat, cosLat := math.Sincos(lat)
 	sinLon, cosLon := math.Sincos(lon)
 	dx, dy, dz := x2-x1, y2-y1, z2-z1

@@ -92,3 +92,9 @@ func StandardAltitude(pressure float64) float64 {
 func StandardGeopotentialHeight(heightSeaLevel float64) float64 {
 	return StandardEarthRadius * heightSeaLevel / (StandardEarthRadius + heightSeaLevel)
 }
+
+// DynamicViscosity returns that of air in Pa s at t in K by Sutherland's formula
+// with the constants of the US Standard Atmosphere 1976, eq. 51.
+func DynamicViscosity(t float64) float64 {
+	return 1.458e-6 * t * math.Sqrt(t) / (t + 110.4)
+}

@@ -91,6 +91,12 @@ func VirtualTemperature(t, e, p float64) float64 {
 	return t / (1 - (1-constants.Epsilon)*e/p)
 }
 
+// Density returns the density in kg m⁻³ of moist air at pressure p hPa, vapour
+// pressure e hPa and t K: 100 p/(Rd Tv).
+func Density(p, e, t float64) float64 {
+	return 100 * p / (constants.Rd * VirtualTemperature(t, e, p))
+}
+
 // Enhancement returns the factor by which the saturation vapour pressure in moist
 // air of p hPa exceeds that of the pure phase (WMO-No. 8, volume I, annex 4.B,
 // from memory): 1.0016 + 3.15e-6 p − 0.074/p. It is meant for surface pressure;

@@ -34,7 +34,8 @@ func Thickness(p1, p2, tv1, tv2 float64) float64 {
 // stepped over: the layer is taken between its neighbours. A sample with a
 // pressure but no virtual temperature gets a height from the virtual temperature
 // interpolated in ln p between the nearest samples that have one; before the
-// first and after the last such sample it is NaN. filled counts the latter kind
+// first and after the last such sample it is NaN. Where its pressure lies outside
+// the two, the nearer one's virtual temperature is used. filled counts this kind
 // of sample that did get a height, for the caller to flag. The slices must have
 // one length; heights may not overlap the inputs.
 func HeightsFromPressure(heights, pressure, virtual []float64, base float64) (filled int) {
@@ -55,13 +56,8 @@ func HeightsFromPressure(heights, pressure, virtual []float64, base float64) (fi
 			if !(pressure[j] > 0) {
 				continue
 			}
-			// With Tv linear in ln p across the layer the height is a parabola.
 			part := math.Log(pressure[last] / pressure[j])
-			tv := virtual[last]
-			if logLayer != 0 {
-				tv += 0.5 * (virtual[i] - virtual[last]) * part / logLayer
-			}
-			heights[j] = heights[last] + perKelvin*tv*part
+			heights[j] = heights[last] + perKelvin*riseWithin(virtual[last], virtual[i], logLayer, part)
 			filled++
 		}
 		last = i
@@ -103,14 +99,7 @@ func PressureFromHeights(pressure, heights, virtual []float64, base float64) (fi
 			if math.IsNaN(heights[j]) || math.IsNaN(pressure[last]) {
 				continue
 			}
-			// Solve h = k (tv x + ½ g x²) for x = ln(p_last/p), the stable root.
-			h := (heights[j] - heights[last]) / perKelvin
-			g := 0.0
-			if logLayer != 0 {
-				g = (virtual[i] - virtual[last]) / logLayer
-			}
-			tv := virtual[last]
-			x := 2 * h / (tv + math.Sqrt(tv*tv+2*g*h))
+			x := logWithin(virtual[last], virtual[i], logLayer, (heights[j]-heights[last])/perKelvin)
 			if math.IsNaN(x) {
 				continue
 			}
@@ -120,4 +109,33 @@ func PressureFromHeights(pressure, heights, virtual []float64, base float64) (fi
 		last = i
 	}
 	return filled
+}
+
+// riseWithin returns ∫ Tv d(ln p) in K from the bottom of a layer, with Tv linear
+// in ln p from tv1 to tv2 over its logarithmic depth and constant beyond: a row
+// with a little more pressure than the layer's bottom must not be thrown far by a
+// gradient that only noise has made.
+func riseWithin(tv1, tv2, depth, part float64) float64 {
+	switch f := part / depth; {
+	case depth == 0 || f < 0:
+		return tv1 * part
+	case f > 1:
+		return 0.5*(tv1+tv2)*depth + tv2*(part-depth)
+	default:
+		return (tv1 + 0.5*(tv2-tv1)*f) * part
+	}
+}
+
+// logWithin is the inverse of riseWithin: ln(p1/p) for a rise in K.
+func logWithin(tv1, tv2, depth, rise float64) float64 {
+	whole := 0.5 * (tv1 + tv2) * depth
+	switch f := rise / whole; {
+	case depth == 0 || f < 0:
+		return rise / tv1
+	case f > 1:
+		return depth + (rise-whole)/tv2
+	default:
+		g := (tv2 - tv1) / depth
+		return 2 * rise / (tv1 + math.Sqrt(math.Max(0, tv1*tv1+2*g*rise)))
+	}
 }

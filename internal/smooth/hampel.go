@@ -23,53 +23,77 @@ import "math"
 func Hampel(residual, scale, t, x []float64, halfWindow, floor, reject float64, w *Workspace) {
 	w = w.orNew()
 	n := len(t)
+	if n == 0 {
+		return
+	}
 	used := w.column(0, n) // x with rejected samples as NaN
 	copy(used, x)
 	size := w.column(1, n)
-	for round := 0; ; round++ {
-		w.line.residuals(residual, t, x, used, halfWindow)
-		for i, r := range residual {
-			size[i] = math.Abs(r)
-		}
-		slide(t, size, halfWindow, w, func(i int, sorted []float64) {
-			scale[i] = math.NaN()
-			if len(sorted) > 0 {
-				scale[i] = math.Max(floor, NormalConsistency*sortedMedian(sorted))
-			}
-		})
-		if reject <= 0 || round == 4 || !rejectLargest(used, t, size, scale, halfWindow, reject) {
-			return
+	setScale := func(i int, sorted []float64) {
+		scale[i] = math.NaN()
+		if len(sorted) > 0 {
+			scale[i] = math.Max(floor, NormalConsistency*sortedMedian(sorted))
 		}
 	}
+	rows := append(w.spans[:0], Span{0, n})
+	for round := 0; ; round++ {
+		for _, r := range rows {
+			// The lines reach halfWindow, the scales as far again.
+			inner := widen(r, t, halfWindow)
+			w.line.residuals(inner, residual, t, x, used, halfWindow)
+			for i := inner.First; i < inner.End; i++ {
+				size[i] = math.Abs(residual[i])
+			}
+			slideRows(widen(inner, t, halfWindow), t, size, halfWindow, w, setScale)
+		}
+		if reject <= 0 || round == 4 {
+			break
+		}
+		rows = rejectLargest(rows, used, t, size, scale, halfWindow, reject)
+		if len(rows) == 0 {
+			break
+		}
+	}
+	w.spans = rows
+}
+
+// widen extends a span by the rows within halfWindow of its ends.
+func widen(s Span, t []float64, halfWindow float64) Span {
+	s.First = windowStart(t, s.First, halfWindow)
+	last := t[s.End-1] + halfWindow
+	for s.End < len(t) && t[s.End] <= last {
+		s.End++
+	}
+	return s
 }
 
 // rejectLargest removes from used the sample of largest |residual|/scale within
-// halfWindow of itself, wherever that exceeds reject. It reports whether it
-// removed any.
-func rejectLargest(used, t, size, scale []float64, halfWindow, reject float64) bool {
-	removed := false
+// halfWindow of itself, wherever that exceeds reject, and returns the removed rows
+// in rows, those close to each other as one span.
+func rejectLargest(rows []Span, used, t, size, scale []float64, halfWindow, reject float64) []Span {
+	rows = rows[:0]
 	for i := range used {
-		if math.IsNaN(used[i]) || !(size[i] > reject*scale[i]) {
+		if !(size[i] > reject*scale[i]) || math.IsNaN(used[i]) {
 			continue
 		}
 		largest := true
-		for j := i - 1; j >= 0 && t[j] >= t[i]-halfWindow; j-- {
-			if size[j] >= size[i] && !math.IsNaN(used[j]) {
-				largest = false
-				break
-			}
+		for j := i - 1; largest && j >= 0 && t[j] >= t[i]-halfWindow; j-- {
+			largest = !(size[j] >= size[i]) || math.IsNaN(used[j])
 		}
 		for j := i + 1; largest && j < len(t) && t[j] <= t[i]+halfWindow; j++ {
-			if size[j] > size[i] && !math.IsNaN(used[j]) {
-				largest = false
-			}
+			largest = !(size[j] > size[i]) || math.IsNaN(used[j])
 		}
-		if largest {
-			used[i] = math.NaN()
-			removed = true
+		if !largest {
+			continue
+		}
+		used[i] = math.NaN()
+		if k := len(rows) - 1; k >= 0 && t[rows[k].End-1] >= t[i]-4*halfWindow {
+			rows[k].End = i + 1
+		} else {
+			rows = append(rows, Span{i, i + 1})
 		}
 	}
-	return removed
+	return rows
 }
 
 // localLine keeps the running sums of the window.
@@ -89,24 +113,27 @@ func (l *localLine) add(t, x, sign float64) {
 	l.tx += sign * t * x
 }
 
-// residuals writes x minus the line through used around each sample.
-func (l *localLine) residuals(dst, t, x, used []float64, halfWindow float64) {
+// residuals writes x minus the line through used around each sample of rows.
+func (l *localLine) residuals(rows Span, dst, t, x, used []float64, halfWindow float64) {
 	const refresh = 64 // rows after which the sums are formed anew, against drift
-	first, next := 0, 0
-	for i, now := range t {
+	first := windowStart(t, rows.First, halfWindow)
+	next := first
+	for i := rows.First; i < rows.End; i++ {
+		now := t[i]
+		fresh := (i-rows.First)%refresh == 0
 		for next < len(t) && t[next] <= now+halfWindow {
-			if v := used[next]; !math.IsNaN(v) {
+			if v := used[next]; !fresh && !math.IsNaN(v) {
 				l.add(t[next], v, 1)
 			}
 			next++
 		}
 		for first < next && t[first] < now-halfWindow {
-			if v := used[first]; !math.IsNaN(v) {
+			if v := used[first]; !fresh && !math.IsNaN(v) {
 				l.add(t[first], v, -1)
 			}
 			first++
 		}
-		if i%refresh == 0 {
+		if fresh {
 			*l = localLine{originT: now, originX: l.originX}
 			if !math.IsNaN(x[i]) {
 				l.originX = x[i]

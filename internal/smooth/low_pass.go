@@ -18,24 +18,100 @@ const kernelTable = 2048
 
 // NewKaiser returns a filter whose amplitude response is one half at the cut-off
 // period in seconds and at most 10^(−attenuation/20) at the stop period and below
-// it (Kaiser 1974's rule for window shape and length; 40 dB is 1 %).
+// it (40 dB is 1 %). The taper is Kaiser's window with side lobes at that level;
+// the kernel is the shortest that keeps both promises, found by bisection, since
+// the usual rule for its length fails where the cut-off is as low as here.
 func NewKaiser(cutoff, stop, attenuation float64) (*LowPass, error) {
-	if !(cutoff > 0 && stop > 0 && stop < cutoff) {
+	if !(cutoff > 0 && stop > 0 && stop < 0.98*cutoff) {
 		return nil, fmt.Errorf("low-pass cut-off %g s and stop period %g s: both must be above zero and the stop period the shorter", cutoff, stop)
 	}
-	if !(attenuation >= 21 && attenuation <= 120) {
-		return nil, fmt.Errorf("low-pass attenuation %g dB: use 21 to 120 dB", attenuation)
+	if !(attenuation >= 20 && attenuation <= 60) {
+		return nil, fmt.Errorf("low-pass attenuation %g dB: use 20 to 60 dB", attenuation)
 	}
-	beta := 0.5842*math.Pow(attenuation-21, 0.4) + 0.07886*(attenuation-21)
-	if attenuation > 50 {
-		beta = 0.1102 * (attenuation - 8.7)
+	// Side lobes of the window (Kaiser and Schafer 1980, IEEE Trans. ASSP 28, 105).
+	beta := 0.76609*math.Pow(attenuation-13.26, 0.4) + 0.09834*(attenuation-13.26)
+	limit := math.Pow(10, -attenuation/20)
+	var design kaiserDesign
+	design.window(beta)
+	short, long := 0.0, 1/(1/stop-1/cutoff)
+	sincPeriod, ok := design.fit(long, cutoff, stop, limit)
+	for rounds := 0; !ok; rounds++ {
+		if rounds == 12 {
+			return nil, fmt.Errorf("low-pass cut-off %g s and stop period %g s are too close for %g dB", cutoff, stop, attenuation)
+		}
+		short, long = long, 1.5*long
+		sincPeriod, ok = design.fit(long, cutoff, stop, limit)
 	}
-	transition := 2 * (1/stop - 1/cutoff) // Hz, symmetric about the cut-off
-	halfWidth := (attenuation - 7.95) / (14.36 * transition) / 2
+	for range 10 {
+		middle := 0.5 * (short + long)
+		if p, ok := design.fit(middle, cutoff, stop, limit); ok {
+			long, sincPeriod = middle, p
+		} else {
+			short = middle
+		}
+	}
 	top := besselI0(beta)
-	return newLowPass(cutoff, halfWidth, func(u float64) float64 {
+	return newLowPass(cutoff, sincPeriod, long, func(u float64) float64 {
 		return besselI0(beta*math.Sqrt(1-u*u)) / top
 	}), nil
+}
+
+// kaiserDesign holds the taper at evenly spaced points of half the kernel.
+type kaiserDesign struct{ taper, kernel [128]float64 }
+
+func (d *kaiserDesign) window(beta float64) {
+	for i := range d.taper {
+		u := float64(i) / float64(len(d.taper))
+		d.taper[i] = besselI0(beta * math.Sqrt(1-u*u))
+	}
+	d.taper[0] *= 0.5 // the trapezium's end; the other end is close to zero
+}
+
+// response is that of the kernel in place at a frequency in Hz.
+func (d *kaiserDesign) response(halfWidth, frequency float64) float64 {
+	var sum, norm float64
+	// cos kφ by recurrence
+	turn := 2 * math.Pi * frequency * halfWidth / float64(len(d.taper))
+	sin, cos := math.Sincos(turn)
+	c, s := 1.0, 0.0
+	for _, h := range d.kernel {
+		sum += h * c
+		norm += h
+		c, s = c*cos-s*sin, s*cos+c*sin
+	}
+	return sum / norm
+}
+
+func (d *kaiserDesign) place(halfWidth, sincFrequency float64) {
+	for i := range d.kernel {
+		u := float64(i) / float64(len(d.taper))
+		d.kernel[i] = d.taper[i] * sinc(2*sincFrequency*u*halfWidth)
+	}
+}
+
+// fit finds the sinc that gives one half at the cut-off with a kernel of a
+// half-width, and reports whether the stop band then holds.
+func (d *kaiserDesign) fit(halfWidth, cutoff, stop, limit float64) (sincPeriod float64, ok bool) {
+	low, high := 0.0, 1.5/cutoff
+	d.place(halfWidth, low)
+	if d.response(halfWidth, 1/cutoff) > 0.5 {
+		return 0, false
+	}
+	for range 30 {
+		middle := 0.5 * (low + high)
+		d.place(halfWidth, middle)
+		if d.response(halfWidth, 1/cutoff) < 0.5 {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	for k := range 64 {
+		if math.Abs(d.response(halfWidth, 1/stop+float64(k)/(8*halfWidth))) > limit {
+			return 0, false
+		}
+	}
+	return 1 / high, true
 }
 
 // NewLanczos returns a filter with a cut-off period in seconds and a kernel of so
@@ -48,14 +124,14 @@ func NewLanczos(cutoff float64, lobes int) (*LowPass, error) {
 	if lobes < 2 || lobes > 10 {
 		return nil, fmt.Errorf("low-pass with %d lobes: use 2 to 10", lobes)
 	}
-	return newLowPass(cutoff, 0.5*cutoff*float64(lobes), sinc), nil
+	return newLowPass(cutoff, cutoff, 0.5*cutoff*float64(lobes), sinc), nil
 }
 
-func newLowPass(cutoff, halfWidth float64, taper func(u float64) float64) *LowPass {
+func newLowPass(cutoff, sincPeriod, halfWidth float64, taper func(u float64) float64) *LowPass {
 	f := &LowPass{cutoff: cutoff, halfWidth: halfWidth, table: make([]float64, kernelTable+2)}
 	for i := range kernelTable + 1 {
 		u := float64(i) / kernelTable
-		f.table[i] = sinc(2*u*halfWidth/cutoff) * taper(u)
+		f.table[i] = sinc(2*u*halfWidth/sincPeriod) * taper(u)
 	}
 	return f
 }
@@ -164,8 +240,9 @@ func (f *LowPass) segment(dst, gain, t, x, bridged, width []float64, w *Workspac
 	}
 	even := n > 1 && t[n-1] > t[0]
 	step := (t[n-1] - t[0]) / float64(max(n-1, 1))
-	for i := range t {
-		width[i] = 0.5 * (t[min(i+1, n-1)] - t[max(i-1, 0)])
+	for i := 0; n > 1 && i < n; i++ {
+		before, after := t[max(i, 1)]-t[max(i, 1)-1], t[min(i+1, n-1)]-t[min(i+1, n-1)-1]
+		width[i] = 0.5 * (before + after)
 		if i > 0 && math.Abs(t[i]-t[i-1]-step) > 1e-6*step {
 			even = false
 		}
@@ -222,21 +299,37 @@ func (f *LowPass) sum(t, x, width []float64, i int, halfWidth float64) (value, g
 	}
 	scale := 1 / halfWidth
 	weight := width[i]
-	total, squares, value := weight, weight*weight, weight*x[i]
-	for _, direction := range [2]int{-1, 1} {
-		for j := i + direction; j >= 0 && j < len(t); j += direction {
-			u := math.Abs(t[j]-t[i]) * scale
-			if u > 1 {
-				break
-			}
-			h := f.at(u) * width[j]
-			total += h
-			squares += h * h
-			value += h * x[j]
+	total, squares, moment, value := weight, weight*weight, 0.0, weight*x[i]
+	first, last := i, i
+	for j := i - 1; j >= 0; j-- {
+		u := (t[i] - t[j]) * scale
+		if u > 1 {
+			break
 		}
+		h := f.at(u) * width[j]
+		total += h
+		squares += h * h
+		moment -= h * u
+		value += h * x[j]
+		first = j
 	}
-	if !(total > 0) {
+	for j := i + 1; j < len(t); j++ {
+		u := (t[j] - t[i]) * scale
+		if u > 1 {
+			break
+		}
+		h := f.at(u) * width[j]
+		total += h
+		squares += h * h
+		moment += h * u
+		value += h * x[j]
+		last = j
+	}
+	if !(total > 0) || t[last] == t[first] {
 		return x[i], 1
 	}
-	return value / total, squares / (total * total)
+	// Uneven times leave the kernel a little lopsided: take out what a slope
+	// across it would add.
+	slope := (x[last] - x[first]) / (t[last] - t[first])
+	return (value - slope*moment*halfWidth) / total, squares / (total * total)
 }

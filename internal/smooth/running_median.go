@@ -24,24 +24,64 @@ func RunningMedianDeviation(median, deviation, t, x []float64, halfWindow float6
 
 // slide calls visit for each sample with the sorted present values around it.
 func slide(t, x []float64, halfWindow float64, w *Workspace, visit func(i int, sorted []float64)) {
+	if len(t) > 0 {
+		slideRows(Span{0, len(t)}, t, x, halfWindow, w, visit)
+	}
+}
+
+// slideRows is slide for some of the rows; the windows still reach beyond them.
+func slideRows(rows Span, t, x []float64, halfWindow float64, w *Workspace, visit func(i int, sorted []float64)) {
 	sorted := w.window[:0]
-	first, next := 0, 0 // rows in the window: first ≤ row < next
-	for i, now := range t {
+	first := windowStart(t, rows.First, halfWindow)
+	next := first // rows in the window: first ≤ row < next
+	for i := rows.First; i < rows.End; i++ {
+		now := t[i]
 		for next < len(t) && t[next] <= now+halfWindow {
-			if v := x[next]; !math.IsNaN(v) {
+			v := x[next]
+			next++
+			if math.IsNaN(v) {
+				continue
+			}
+			// A value that leaves makes room for the one that enters; that one itself
+			// may already be too old, after a jump in time, and leaves below.
+			if old, leaves := leaving(t, x, &first, next-1, now-halfWindow); leaves {
+				replaceSorted(sorted, old, v)
+			} else {
 				sorted = insertSorted(sorted, v)
 			}
-			next++
 		}
-		for first < next && t[first] < now-halfWindow {
-			if v := x[first]; !math.IsNaN(v) {
-				sorted = removeSorted(sorted, v)
+		for {
+			old, leaves := leaving(t, x, &first, next, now-halfWindow)
+			if !leaves {
+				break
 			}
-			first++
+			sorted = removeSorted(sorted, old)
 		}
 		visit(i, sorted)
 	}
 	w.window = sorted
+}
+
+// leaving moves first past rows earlier than a time and returns the value of the
+// first of them that was present.
+func leaving(t, x []float64, first *int, next int, earliest float64) (value float64, leaves bool) {
+	for *first < next && t[*first] < earliest {
+		v := x[*first]
+		*first++
+		if !math.IsNaN(v) {
+			return v, true
+		}
+	}
+	return 0, false
+}
+
+// windowStart returns the first row within halfWindow before a row.
+func windowStart(t []float64, row int, halfWindow float64) int {
+	earliest := t[row] - halfWindow
+	for row > 0 && t[row-1] >= earliest {
+		row--
+	}
+	return row
 }
 
 // searchSorted returns the first index whose value is not below v.
@@ -71,6 +111,20 @@ func removeSorted(s []float64, v float64) []float64 {
 	k := searchSorted(s, v)
 	copy(s[k:], s[k+1:])
 	return s[:len(s)-1]
+}
+
+// replaceSorted takes one value out and puts another in, moving only those between.
+func replaceSorted(s []float64, old, v float64) {
+	k := searchSorted(s, old)
+	for k+1 < len(s) && s[k+1] < v {
+		s[k] = s[k+1]
+		k++
+	}
+	for k > 0 && s[k-1] > v {
+		s[k] = s[k-1]
+		k--
+	}
+	s[k] = v
 }
 
 func sortedMedian(s []float64) float64 {

@@ -26,6 +26,7 @@ type Workspace struct {
 	window  []float64
 	columns [4][]float64
 	line    localLine
+	spans   []Span
 }
 
 func (w *Workspace) orNew() *Workspace {
