@@ -1,0 +1,324 @@
+package correct
+
+import (
+	"fmt"
+	"math"
+
+	"leadline/internal/constants"
+	"leadline/internal/quality"
+	"leadline/internal/smooth"
+	"leadline/internal/sounding"
+)
+
+// element is one humidity sensor on one leg: what it read, what it was exposed to,
+// and what it says about the air.
+type element struct {
+	variable sounding.Variable
+	leg      *leg
+	reading  []float64 // usable readings, %; NaN also while heated
+	heated   []bool    // nil where the sensor is not heated
+	since    []float64 // s since its last heating ended; +Inf where it was not heated
+	excess   []float64 // K, element above air
+	excessU  []float64 // its uncertainty
+	measured bool      // excess comes from a thermometer in the element
+	tau      []float64 // s
+	ratio    []float64 // ew(T)/ew(T+excess)
+	solution lagSolution
+	fade     []float64 // share of the lag correction applied, 1 … 0
+	atSensor []float64 // %, lag undone, at the element's own temperature
+	air      []float64 // %, of the air
+	noise    []float64 // independent uncertainty of air
+	model    []float64 // uncertainty of air from lag and excess models
+	valid    []bool    // counts in a merge
+}
+
+// humidityTau is τ(T) of the sheet's polynomial, T in K of the element.
+func humidityTau(polynomial []float64, t float64) float64 {
+	c := t - constants.ZeroCelsius
+	sum := 0.0
+	for i := len(polynomial) - 1; i >= 0; i-- {
+		sum = sum*c + polynomial[i]
+	}
+	return math.Exp(math.Min(sum, 20))
+}
+
+// newElement gathers a sensor on a leg. temperature is that of the air, complete.
+func (f *flight) newElement(v sounding.Variable, l *leg, temperature []float64) *element {
+	n := l.len()
+	e := &element{variable: v, leg: l, reading: f.usableIn(v, l), excess: make([]float64, n), excessU: make([]float64, n),
+		tau: make([]float64, n), ratio: constant(n, 1), fade: constant(n, 1), valid: make([]bool, n)}
+	own := sounding.NoVariable
+	switch v {
+	case sounding.HumidityA:
+		own = sounding.HumiditySensorTempA
+	case sounding.HumidityB:
+		own = sounding.HumiditySensorTempB
+	}
+	if own != sounding.NoVariable && f.has(own) {
+		t := f.usableIn(own, l)
+		if !none(t) {
+			e.measured = true
+			for i, x := range t {
+				if d := x - temperature[i]; present(d) && math.Abs(d) < 150 {
+					e.excess[i] = d
+				}
+				// A thermometer in the element is good to about this; proposal.
+				e.excessU[i] = 0.1
+			}
+		}
+	}
+	if f.sheet != nil && !e.measured {
+		h := &f.sheet.Humidity
+		for i, x := range l.excess {
+			if present(x) && !f.sheet.Contains("humidity-radiation") {
+				e.excess[i] = math.Max(0, h.SolarFactor*x)
+				e.excessU[i] = h.SolarRelative * e.excess[i]
+			}
+		}
+	}
+	return e
+}
+
+// exposure computes the time constant and the ratio from the element's temperature.
+func (f *flight) exposure(e *element, temperature []float64) {
+	h := &f.sheet.Humidity
+	for i, t := range temperature {
+		if !present(t) {
+			t = 273.15
+		}
+		d := math.Min(e.excess[i], 80)
+		e.tau[i] = humidityTau(h.LagPolynomial, t+d)
+		switch {
+		case math.Abs(d) < 1e-6:
+			e.ratio[i] = 1
+		case math.Abs(d) < 3:
+			// The slope halfway is good to δ³/24 of the third derivative: 1e-5 of RH at 3 K.
+			e.ratio[i] = math.Exp(-d * f.vapour.SlopeOverWater(t+0.5*d))
+		default:
+			e.ratio[i] = f.vapour.OverWater(t) / f.vapour.OverWater(t+d)
+		}
+		if longest := h.LagLongest; longest > 0 {
+			from := f.set.HumidityLag.Taper * longest
+			e.fade[i] = math.Min(1, math.Max(0, (longest-e.tau[i])/(longest-from)))
+		}
+	}
+}
+
+// invert undoes the lag of an element and takes its own temperature out.
+func (f *flight) invert(e *element, inversion *lagInversion) {
+	l, n := e.leg, e.leg.len()
+	h, set := &f.sheet.Humidity, &f.set.HumidityLag
+	lagged := !f.sheet.Contains("humidity-lag") && len(h.LagPolynomial) > 0
+	noise := noiseOf(e.reading, h.Noise, h.Resolution)
+	e.noise, e.model = make([]float64, n), make([]float64, n)
+	if !lagged {
+		e.atSensor, e.air = clone(e.reading), make([]float64, n)
+		for i := range n {
+			e.air[i] = e.atSensor[i] / e.ratio[i]
+			e.noise[i] = noise
+		}
+		e.solution = lagSolution{noise: noise, resolution: constant(n, 0)}
+	} else {
+		breaks := breaksIn(l.time, f.set.General.LongestBreak)
+		if e.heated != nil {
+			for i := 1; i < n; i++ {
+				breaks[i] = breaks[i] || e.heated[i] != e.heated[i-1]
+			}
+		}
+		s := inversion.solve(l.time, e.reading, e.tau, e.ratio, breaks, noise, set.Low, set.High, set.EdgePasses)
+		e.solution = s
+		e.atSensor, e.air = make([]float64, n), make([]float64, n)
+		for i := range n {
+			full := s.air[i] * e.ratio[i]
+			// Where the correction fades out the smoothed reading stands for it.
+			e.atSensor[i] = s.reading[i] + e.fade[i]*(full-s.reading[i])
+			e.air[i] = e.atSensor[i] / e.ratio[i]
+		}
+		spread := localSpread(e.atSensor, s.reading, 5)
+		for i := range n {
+			gone := 1 - e.fade[i]
+			e.noise[i] = rootSum(e.fade[i]*s.noiseOut[i], gone*s.noise*0.5, set.Representativeness*spread[i]) / e.ratio[i]
+			lag := h.LagRelative * spread[i]
+			if gone > 0 {
+				// What was not undone: half of it either way is as likely as not.
+				full := math.Abs(s.air[i]*e.ratio[i] - s.reading[i])
+				lag = rootSum(lag, gone*0.5*full)
+			}
+			e.model[i] = lag / e.ratio[i]
+		}
+	}
+	for i := range n {
+		if u := e.excessU[i]; u > 0 {
+			slope := 0.1 // d ln ew/dT, 0.07 … 0.14 K⁻¹
+			e.model[i] = math.Hypot(e.model[i], slope*u*math.Abs(e.air[i]))
+		}
+	}
+}
+
+// humidityCommon is the uncertainty of a sensor's calibration at an air temperature.
+func (f *flight) humidityCommon(t float64) float64 {
+	if f.sheet == nil {
+		return f.set.Generic.HumidityU
+	}
+	h := &f.sheet.Humidity
+	if t < 233.15 {
+		return math.Hypot(h.Calibration, h.ColdExtra)
+	}
+	return h.Calibration
+}
+
+// humidity runs the humidity corrections: of the pair, or of the one there is.
+func (f *flight) humidity() {
+	a, b, one := f.has(sounding.HumidityA), f.has(sounding.HumidityB), f.has(sounding.Humidity)
+	switch {
+	case a && b:
+		f.twinHumidity()
+	case one:
+		f.singleHumidity(sounding.Humidity)
+	case a:
+		f.singleHumidity(sounding.HumidityA)
+	case b:
+		f.singleHumidity(sounding.HumidityB)
+	default:
+		f.notRun(quality.Lag, sounding.Humidity, "the flight has no humidity")
+		return
+	}
+	f.stratosphericHumidity()
+}
+
+// airTemperatureOn is the corrected temperature on a leg, interpolated over gaps,
+// from the standard atmosphere where there is none.
+func (f *flight) airTemperatureOn(l *leg) []float64 {
+	t := interpolated(l.time, f.usableIn(sounding.Temperature, l))
+	if none(t) {
+		return standardTemperatures(l.height, l.pressure)
+	}
+	return t
+}
+
+// singleHumidity corrects the lag and dry bias of one sensor
+// (docs/methods/humidity-lag.md, docs/methods/humidity-radiation.md).
+func (f *flight) singleHumidity(v sounding.Variable) {
+	old := f.now[v]
+	if f.sheet == nil {
+		f.notRun(quality.Lag, v, "no instrument sheet: time constant not known")
+		f.notRun(quality.Radiation, v, "no instrument sheet: dry bias not known")
+		f.budget(v, constant(f.n, f.set.Generic.HumidityNoise), constant(f.n, f.set.Generic.HumidityU))
+	} else {
+		f.correctSensor(v)
+	}
+	if v != sounding.Humidity {
+		st := f.now[v]
+		f.step(sounding.Step{Method: "twin-humidity", Kind: sounding.StepChoose, Variable: sounding.Humidity,
+			Values: st.values, Independent: st.independent, Common: st.common,
+			Note: fmt.Sprintf("%v is the only humidity sensor", v)})
+		f.flagged(sounding.Humidity, old.flags, old.tests)
+	}
+}
+
+// correctSensor undoes lag and dry bias of one sensor on all legs, as two steps.
+func (f *flight) correctSensor(v sounding.Variable) {
+	var inversion lagInversion
+	var elements []*element
+	for _, l := range f.legs {
+		t := f.airTemperatureOn(l)
+		e := f.newElement(v, l, t)
+		f.exposure(e, t)
+		f.invert(e, &inversion)
+		elements = append(elements, e)
+	}
+	f.sensorSteps(v, elements)
+}
+
+// sensorSteps records what the inversions of one sensor found.
+func (f *flight) sensorSteps(v sounding.Variable, elements []*element) {
+	h := &f.sheet.Humidity
+	old := f.now[v].values
+	base := constant(f.n, h.Noise)
+	common := make([]float64, f.n)
+	temperature := f.now[sounding.Temperature]
+	for i := range common {
+		t := math.NaN()
+		if temperature != nil {
+			t = temperature.values[i]
+		}
+		common[i] = f.humidityCommon(t)
+	}
+	lagValues, lagNoise, lagCommon := clone(old), clone(base), clone(common)
+	airValues, airNoise, airCommon := clone(old), clone(base), clone(common)
+	resolution := make([]float64, f.n)
+	var squares, largest, dry float64
+	count, dried := 0, 0
+	var coefficients []sounding.Coefficient
+	for _, e := range elements {
+		for k, i := range e.leg.rows {
+			if !present(e.reading[k]) || !present(e.air[k]) {
+				continue
+			}
+			change := e.atSensor[k] - e.reading[k]
+			squares += change * change
+			count++
+			if math.Abs(change) > math.Abs(largest) {
+				largest = change
+			}
+			lagValues[i], airValues[i] = e.atSensor[k], e.air[k]
+			lagNoise[i], airNoise[i] = e.noise[k]*e.ratio[k], e.noise[k]
+			lagCommon[i] = math.Hypot(common[i], e.model[k])
+			airCommon[i] = lagCommon[i]
+			resolution[i] = e.solution.resolution[k]
+			if d := e.excess[k]; math.Abs(d) > f.set.HumidityRadiation.Smallest {
+				dry += e.air[k] - e.atSensor[k]
+				dried++
+			}
+		}
+		name := legName(e.leg)
+		coefficients = append(coefficients, numberOf("smoothing_"+name, e.solution.smoothing, "s4", "fitted"),
+			numberOf("noise_"+name, e.solution.noise, "%", "fitted"))
+	}
+	if count == 0 {
+		f.budget(v, base, common)
+		f.notRun(quality.Lag, v, "no usable humidity between release and landing")
+		return
+	}
+	switch {
+	case f.sheet.Contains("humidity-lag"):
+		f.notRun(quality.Lag, v, "the source's values already contain it")
+		f.budget(v, lagNoise, lagCommon)
+	case len(h.LagPolynomial) == 0:
+		f.notRun(quality.Lag, v, "the instrument sheet gives no time constant")
+		f.budget(v, lagNoise, lagCommon)
+	default:
+		for k, c := range h.LagPolynomial {
+			coefficients = append(coefficients, numberOf(fmt.Sprintf("ln_time_constant_%d", k), c, fmt.Sprintf("ln s K-%d", k), f.sheetName()))
+		}
+		coefficients = append(coefficients, numberOf("longest_corrected", h.LagLongest, "s", f.sheetName()))
+		f.step(sounding.Step{
+			Method: "humidity-lag", Kind: sounding.StepCorrect, Variable: v, Values: lagValues,
+			Independent: lagNoise, Common: lagCommon, Resolution: resolution, Coefficients: coefficients,
+			Note: fmt.Sprintf("time lag of the humidity sensor undone: %.1f %% rms, largest %+.1f %%", math.Sqrt(squares/float64(count)), largest),
+		})
+		f.ran(quality.Lag, v)
+	}
+	if f.sheet.Contains("humidity-radiation") {
+		f.notRun(quality.Radiation, v, "the source's values already contain it")
+		return
+	}
+	if dried == 0 {
+		f.ran(quality.Radiation, v)
+		return
+	}
+	origin := f.sheetName()
+	if elements[0].measured {
+		origin = "measured"
+	}
+	f.step(sounding.Step{
+		Method: "humidity-radiation", Kind: sounding.StepCorrect, Variable: v, Values: airValues,
+		Independent: airNoise, Common: airCommon,
+		Coefficients: []sounding.Coefficient{numberOf("solar_factor", h.SolarFactor, "1", origin)},
+		Note:         fmt.Sprintf("element warmer than the air: humidity raised by %.1f %% on average where it was", dry/float64(dried)),
+	})
+	f.ran(quality.Radiation, v)
+}
+
+// medianOf is the median of the present values; NaN for none.
+func medianOf(x []float64) float64 { return smooth.Median(x, nil) }

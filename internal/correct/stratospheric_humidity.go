@@ -1,0 +1,3 @@
+package correct
+
+func (f *flight) stratosphericHumidity() {}
