@@ -71,7 +71,7 @@ func TheilSen(t, x []float64) (line Line, ok bool) {
 	if n < 2 {
 		return Line{}, false
 	}
-	slopes := make([]float64, 0, min(n*(n-1)/2, 64*n))
+	slopes := make([]float64, 0, min(n*(n-1)/2, 250*500))
 	pair := func(i, j int) {
 		if dt := times[j] - times[i]; dt != 0 {
 			slopes = append(slopes, (values[j]-values[i])/dt)
@@ -84,7 +84,7 @@ func TheilSen(t, x []float64) (line Line, ok bool) {
 			}
 		}
 	} else {
-		for lag := n / 2; lag > n/2-16; lag-- {
+		for lag := n / 2; lag > n/2-4; lag-- {
 			for i := 0; i+lag < n; i++ {
 				pair(i, i+lag)
 			}
