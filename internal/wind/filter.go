@@ -1,0 +1,161 @@
+package wind
+
+import (
+	"fmt"
+	"math"
+
+	"leadline/internal/quality"
+	"leadline/internal/smooth"
+	"leadline/internal/sounding"
+)
+
+// declaredString is the string's length by the launch record, else by the sheet.
+func (b *blow) declaredString() (length float64, source, field string) {
+	if r := b.ctx.Record; r != nil && r.Balloon.String.Set() {
+		return r.Balloon.String.Value(), "launch record", "balloon.string_m"
+	}
+	if s := b.ctx.Sheet; s != nil && s.String > 0 {
+		return s.String, "sheet " + s.Name, ""
+	}
+	return math.NaN(), "", ""
+}
+
+// cutoff decides the filter of a leg: the cut-off and the period that must be gone.
+func (b *blow) cutoff(s swing, length float64) (cut, stop float64, why string) {
+	set := &b.set.Filter
+	switch {
+	case s.found:
+		stop, why = s.period, "pendulum found in the spectrum"
+	case length > 0:
+		stop, why = PendulumPeriod(length), "declared string"
+	default:
+		return set.DefaultCutoff, set.DefaultCutoff / set.PeriodFactor, "settings"
+	}
+	cut = math.Min(set.LongestCutoff, math.Max(set.ShortestCutoff, set.PeriodFactor*stop))
+	return cut, math.Min(stop, cut/1.5), why
+}
+
+// filter finds the pendulum and takes it out with a zero-phase low-pass whose
+// cut-off follows it (docs/methods/pendulum.md).
+func (b *blow) filter() {
+	if s := b.ctx.Sheet; s != nil && s.Contains("wind-filter") {
+		b.notRun(quality.Pendulum, sounding.WindU, "the source's values are already filtered")
+		return
+	}
+	length, origin, field := b.declaredString()
+	u, v := constant(b.n, math.NaN()), constant(b.n, math.NaN())
+	independent, common := append([]float64(nil), b.independent...), append([]float64(nil), b.commonU...)
+	resolution := make([]float64, b.n)
+	var coefficients []sounding.Coefficient
+	var note string
+	var work smooth.Workspace
+	ascent := swing{}
+	for k, l := range b.legs {
+		lu, lv := gather(b.u, l.rows), gather(b.v, l.rows)
+		s := findSwing(l.time, lu, lv, &b.set.Pendulum)
+		if k == 0 && !l.descent {
+			ascent = s
+			b.stringFinding(s, length, origin, field)
+		}
+		if l.descent && !s.found && !ascent.found && !(length > 0) {
+			s = ascent
+		}
+		cut, stop, why := b.cutoff(s, length)
+		low, err := smooth.NewKaiser(cut, stop, b.set.Filter.Attenuation)
+		if err != nil {
+			b.notRun(quality.Pendulum, sounding.WindU, "no filter could be made: %v", err)
+			return
+		}
+		fu, fv := make([]float64, len(lu)), make([]float64, len(lu))
+		gain := make([]float64, len(lu))
+		low.Apply(fu, gain, l.time, lu, 0.5*cut, &work)
+		low.Apply(fv, nil, l.time, lv, 0.5*cut, &work)
+		spread := residualSpread(l.time, lu, lv, fu, fv, cut)
+		half := low.HalfPowerPeriod()
+		step := usualStep(l.time)
+		for j, i := range l.rows {
+			u[i], v[i] = fu[j], fv[j]
+			if fu[j] != fu[j] {
+				continue
+			}
+			// Full leak at the ends, where the kernel is short and the swing passes.
+			leak := math.Max(b.set.Filter.Representativeness, math.Sqrt(math.Max(0, gain[j])))
+			if gain[j] < 0.3 {
+				leak = b.set.Filter.Representativeness
+			}
+			independent[i] = math.Hypot(b.independent[i]*math.Sqrt(gain[j]), leak*spread[j])
+			resolution[i] = half
+			if gain[j] > 0.5 {
+				resolution[i] = 2 * step
+			}
+		}
+		name := "ascent"
+		if l.descent {
+			name = "descent"
+		}
+		coefficients = append(coefficients,
+			numberOf("cut_off_"+name, cut, "s", why), numberOf("resolution_"+name, half, "s", "computed"),
+			numberOf("noise_gain_"+name, math.Sqrt(gain[len(gain)/2]), "1", "computed"))
+		if s.found {
+			coefficients = append(coefficients, numberOf("pendulum_period_"+name, s.period, "s", "fitted"),
+				numberOf("pendulum_amplitude_"+name, s.amplitude, "m s-1", "fitted"))
+		}
+		if note == "" {
+			note = fmt.Sprintf("low-pass with a cut-off of %.0f s (%s); half power at %.0f s", cut, why, half)
+			if s.found {
+				note = fmt.Sprintf("pendulum of %.1f s and %.1f m/s removed; %s", s.period, s.amplitude, note)
+			}
+		}
+	}
+	b.pair("pendulum", sounding.StepFilter, u, v, independent, common, resolution, coefficients, note)
+	b.ran(quality.Pendulum, sounding.WindU)
+	b.ran(quality.Pendulum, sounding.WindV)
+}
+
+// stringFinding compares the swing found with the declared string.
+func (b *blow) stringFinding(s swing, length float64, origin, field string) {
+	if !s.found || !(length > 0) {
+		return
+	}
+	expected := PendulumPeriod(length)
+	off := s.period/expected - 1
+	if math.Abs(off) <= b.set.Pendulum.DeclaredFraction {
+		return
+	}
+	b.finding(sounding.Finding{Check: quality.Pendulum, Variable: sounding.NoVariable, Severity: sounding.Note, Field: field,
+		Measured: sounding.Number(s.period), Limit: sounding.Number(expected), Unit: "s",
+		Sentence: fmt.Sprintf("the radiosonde swings with %.1f s, as on a string of %.0f m; the %s gives %.0f m (%.1f s)",
+			s.period, StringLength(s.period), origin, length, expected)})
+}
+
+// residualSpread is the rms, over both components, of what the filter took away in a
+// window of ±cut around each sample.
+func residualSpread(t, u, v, fu, fv []float64, cut float64) []float64 {
+	n := len(t)
+	out := make([]float64, n)
+	sum, count := 0.0, 0.0
+	low, high := 0, 0
+	square := func(i int) (float64, float64) {
+		a, c := u[i]-fu[i], v[i]-fv[i]
+		if a != a || c != c {
+			return 0, 0
+		}
+		return a*a + c*c, 2
+	}
+	for i := range n {
+		for high < n && t[high] <= t[i]+cut {
+			s, c := square(high)
+			sum, count = sum+s, count+c
+			high++
+		}
+		for low < n && t[low] < t[i]-cut {
+			s, c := square(low)
+			sum, count = sum-s, count-c
+			low++
+		}
+		if count > 0 {
+			out[i] = math.Sqrt(math.Max(0, sum) / count)
+		}
+	}
+	return out
+}
