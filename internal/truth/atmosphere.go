@@ -230,7 +230,7 @@ func (a *atmosphere) temperaturePoints(c *climateSheet, s *stream, sunny bool) (
 	add(a.tropopause, cold)
 	rise := s.between(1, 4)
 	if c.dark {
-		rise = s.between(0, 0.8)
+		rise = s.between(0.2, 1.2)
 	}
 	add(a.tropopause+s.between(600, 1300), cold+rise)
 	if s.chance(c.second) {
@@ -462,7 +462,7 @@ func (a *atmosphere) vapour(z, t, p, wet float64, within string) float64 {
 	if d := z - a.tropopause; d > -300 {
 		// The stratosphere holds 3–5 parts per million by volume; the way there is about a kilometre.
 		s := 1 / (1 + math.Exp((d-350)/160))
-		dry := 4.2e-6 * (1 + math.Max(0, d-8000)/4e4) * p
+		dry := 4.2e-6 * (1 + math.Max(0, d-8000)/8e4) * p
 		e = math.Exp(s*math.Log(e) + (1-s)*math.Log(math.Min(dry, e*1e3)))
 		e = math.Min(e, math.Min(liquid, 1.5*overIce.pressure(t)))
 	}

@@ -85,8 +85,8 @@ var climateSheets = map[Climate]*climateSheet{
 	PolarNight: {
 		latitude: 74.6, longitude: 98.3, height: 11, month: 1, dark: true,
 		day: spread{-29, 4}, night: spread{-29, 4}, mixed: spread{0, 0}, ground: spread{11, 3}, groundDepth: 500,
-		cap: spread{0.5, 0.3}, capNight: spread{1500, 200}, tropopause: spread{8900, 500}, tropopauseT: spread{-63, 3}, second: 0,
-		above:           []point{{14, -70}, {20, -78}, {25, -80}, {30, -71}, {35, -59}, {42, -41}},
+		cap: spread{0.5, 0.3}, capNight: spread{1500, 200}, tropopause: spread{8900, 500}, tropopauseT: spread{-61, 2.5}, second: 0,
+		above:           []point{{14, -65.5}, {20, -74}, {25, -77}, {30, -69}, {35, -57}, {42, -40}},
 		surfaceHumidity: spread{58, 6}, lowerWet: spread{0.6, 0.15}, upperWet: spread{0.5, 0.2}, warm: 0, mixedCloud: 0.4, cold: 0.6, intrusion: 0.3,
 		jet: spread{22, 7}, jetFrom: spread{240, 60}, surfaceWind: spread{3.5, 1.7}, stratosphereWind: spread{36, 10},
 	},

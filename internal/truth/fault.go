@@ -96,7 +96,7 @@ func (f *Flight) inject(plan *flightPlan) {
 			continue // Validate has refused it
 		}
 		f.Injected = append(f.Injected, Injected{Fault: *fault})
-		j := &injection{f: f, fault: fault, rnd: newStream(f.Seed, "injected "+fault.Name), index: i, out: &f.Injected[i]}
+		j := &injection{f: f, fault: fault, rnd: newStream(f.mixed, "injected "+fault.Name), index: i, out: &f.Injected[i]}
 		entry.apply(j)
 		j.out.Fault = *fault
 	}

@@ -69,7 +69,7 @@ func init() {
 			t := &j.f.Truth
 			period := 2 * math.Pi * math.Sqrt(j.f.Scenario.Balloon.String/standardG)
 			pulse := make([]float64, t.Len())
-			warm := newStream(j.f.Seed, "wake")
+			warm := newStream(j.f.mixed, "wake")
 			phase := warm.between(0, period)
 			for k := range pulse {
 				if t.HeightMSL[k] < 20000 || !(t.Time[k] > t.Release && !(t.Time[k] > t.Burst)) {
@@ -77,7 +77,7 @@ func init() {
 				}
 				n := math.Floor((t.Time[k] + phase) / period)
 				at := t.Time[k] + phase - n*period
-				own := newStream(j.f.Seed+uint64(n), "pulse")
+				own := newStream(j.f.mixed+uint64(n), "pulse")
 				size := j.fault.Size * own.between(0.3, 1.4)
 				if !own.chance(0.7) || at > 4 {
 					continue
@@ -100,7 +100,7 @@ func init() {
 			from := j.colderThan(-8, 0.25, 0.4)
 			v := j.one()
 			table := sheetVapour(j.f.Scenario.Sheet)
-			slow := newWander(newStream(j.f.Seed, "ice"), j.f.Scenario.Interval, 200)
+			slow := newWander(newStream(j.f.mixed, "ice"), j.f.Scenario.Interval, 200)
 			level := make([]float64, t.Len())
 			for k := range level {
 				level[k] = j.fault.Size + 1.2*slow.next()
@@ -213,7 +213,7 @@ func init() {
 		&FaultInfo{Name: "battery-fade", Kind: "values", Title: "the cold battery fades", Unit: "s", Size: 900, apply: func(j *injection) {
 			t := &j.f.Truth
 			from := j.moment(0.5, 0.75)
-			noise := newStream(j.f.Seed, "fading")
+			noise := newStream(j.f.mixed, "fading")
 			shake, dip, dead := make([]float64, t.Len()), make([]float64, t.Len()), make([]bool, t.Len())
 			for k := range shake {
 				s := (t.Time[k] - from) / j.fault.Size

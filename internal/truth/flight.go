@@ -115,6 +115,7 @@ type Injected struct {
 type Flight struct {
 	Scenario   Scenario
 	Seed       uint64
+	mixed      uint64 // seed of the streams: the flight's seed with what the scenario is
 	Truth      Truth
 	Hidden     Hidden
 	Receptions []Reception // the first is the main one; a second receiver follows
@@ -136,6 +137,8 @@ func Simulate(s Scenario, seed uint64) (*Flight, error) {
 	if err != nil {
 		return nil, err
 	}
+	f := &Flight{Seed: seed}
+	seed = mixed(&s, seed)
 	s.Release = s.Release.Add(time.Duration(math.Round(100*s.Jitter*newStream(seed, "release").uniform())) * 10 * time.Millisecond)
 	plan := newFlightPlan()
 	plan.ground = s.Site.Height
@@ -161,7 +164,7 @@ func Simulate(s Scenario, seed uint64) (*Flight, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Flight{Scenario: s, Seed: seed, Hidden: hidden}
+	f.Scenario, f.Hidden, f.mixed = s, hidden, seed
 	f.Truth = newTruth(&s, p, a)
 	f.True, f.Record = operatorRecord(&s, f, seed)
 	first := receive(&s, f, r, seed, "receiver 1")

@@ -68,14 +68,15 @@ func exchange(diameter, rho, speed, t float64) float64 {
 func sunlight(elevation, pressure, z, shade float64) float64 {
 	dip := horizonDip(z)
 	seen := math.Max(0, math.Min((elevation+dip+0.27)/0.53, 1))
-	depth := 0.22 * pressure / 1013.25
-	mass := 38.0
-	if elevation > -0.5 {
-		mass = 1 / (math.Sin(elevation*radian) + 0.50572*math.Pow(elevation+6.07995, -1.6364))
+	column := 0.0 // of air along the beam, in units of the vertical one from sea level
+	if elevation > 0 {
+		column = pressure / 1013.25 / (math.Sin(elevation*radian) + 0.50572*math.Pow(elevation+6.07995, -1.6364))
 	} else {
-		mass = 38 * math.Exp(math.Min(-elevation, 6)*0.25)
+		// below level the beam dips to its tangent height and rises again
+		drop := (6371000 + z) * (1 - math.Cos(elevation*radian))
+		column = 38 * pressure / 1013.25 * (2*math.Exp(math.Min(drop/6700, 20)) - 1)
 	}
-	direct := seen * math.Exp(-depth*math.Min(mass, 90)) * shade * (0.72 + 0.28*math.Cos(elevation*radian))
+	direct := seen * math.Exp(-0.22*column) * shade * (0.72 + 0.28*math.Cos(elevation*radian))
 	back := 0.0
 	if elevation > -6 {
 		back = 0.30 * math.Sqrt(math.Max(math.Sin((elevation+1.5)*radian), 0)) * (0.7 + 0.3*shade)

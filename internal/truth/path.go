@@ -31,6 +31,18 @@ type path struct {
 	moveU, moveV           []float64 // m s⁻¹ of the balloon over ground
 }
 
+// newPath returns an empty path with room for n substeps of dt s.
+func newPath(dt float64, n int) *path {
+	p := &path{dt: dt, landed: math.NaN(), burst: math.NaN(), phase: make([]sounding.Phase, 0, n), cloudy: make([]bool, 0, n)}
+	for _, x := range []*[]float64{
+		&p.lat, &p.lon, &p.z, &p.climb, &p.t, &p.e, &p.p, &p.rho, &p.u, &p.v, &p.w, &p.geopot,
+		&p.warm, &p.vent, &p.sun, &p.shade, &p.swingU, &p.swingV, &p.offE, &p.offN, &p.moveU, &p.moveV,
+	} {
+		*x = make([]float64, 0, n)
+	}
+	return p
+}
+
 func (p *path) len() int { return len(p.z) }
 
 // fly computes the path. Physical faults of the balloon come as plan.
@@ -38,7 +50,7 @@ func fly(s *Scenario, a *atmosphere, seed uint64, plan *flightPlan) *path {
 	rnd := newStream(seed, "balloon")
 	swing := newStream(seed, "pendulum")
 	ground := newStream(seed, "ground")
-	p := &path{dt: s.Interval / substeps, landed: math.NaN(), burst: math.NaN()}
+	p := newPath(s.Interval/substeps, int((s.Before+8600+s.Rest)/s.Interval)*substeps)
 
 	// Frames fall on whole intervals of the clock; the release does not.
 	before := math.Ceil(s.Before/s.Interval) * s.Interval

@@ -72,3 +72,11 @@ func (w *wander) next() float64 {
 	w.x = w.keep*w.x + w.kick*w.s.normal()
 	return w.x
 }
+
+// mixed makes a seed of a flight's seed and of climate, site and hour, so that seed 1
+// is not the same instrument in every climate. Faults have no part in it.
+func mixed(s *Scenario, seed uint64) uint64 {
+	h := fnv.New64a()
+	h.Write([]byte(string(s.Climate) + "\n" + s.Site.Name + "\n" + s.Release.UTC().Format("2006-01-02T15:04")))
+	return rand.NewPCG(seed, h.Sum64()).Uint64()
+}
