@@ -21,6 +21,28 @@ func (in *input) measures(v sounding.Variable) (measuring []bool, why string) {
 	return in.measuring[k], in.whyNot[k]
 }
 
+// measuredSpans are the rows of the flight on which v measures: all of them but for
+// sensors that are heated at times.
+func (in *input) measuredSpans(v sounding.Variable) []sounding.Span {
+	if v != sounding.HumidityA && v != sounding.HumidityB {
+		return []sounding.Span{in.flight}
+	}
+	k := int(v - sounding.HumidityA)
+	if in.measureSpans[k] == nil {
+		measuring, _ := in.measures(v)
+		if measuring == nil {
+			return []sounding.Span{in.flight}
+		}
+		in.measureSpans[k] = []sounding.Span{}
+		for _, s := range sounding.Spans(measuring, 0) {
+			if s = s.Clip(in.flight); s.Len() > 0 {
+				in.measureSpans[k] = append(in.measureSpans[k], s)
+			}
+		}
+	}
+	return in.measureSpans[k]
+}
+
 func (in *input) heatingMask(k int) ([]bool, string) {
 	heated := in.present([]sounding.Variable{sounding.HeatingA, sounding.HeatingB}[k])
 	element := in.present([]sounding.Variable{sounding.HumiditySensorTempA, sounding.HumiditySensorTempB}[k])

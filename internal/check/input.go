@@ -39,6 +39,7 @@ type input struct {
 	measuring      [2][]bool
 	whyNot         [2]string
 	measured       [2]bool
+	measureSpans   [2][]sounding.Span
 	tropopause     int
 	troposphered   bool
 }

@@ -55,7 +55,20 @@ var plan = []planned{
 	{quality.Stuck, raw, list(thermodynamic, humidities, heightsOf[:1]), stuck},
 	{quality.Clamped, raw, humidities, clamped},
 	{quality.WindRepeat, raw, winds, windRepeat},
+	{quality.Position, raw, positions, position},
+	{quality.Telemetry, raw, []sounding.Variable{sounding.Frame, sounding.Battery}, telemetry},
+	{quality.BarometerHeight, raw, []sounding.Variable{sounding.Pressure}, barometerHeight},
+	{quality.GroundCheck, raw, nil, groundCheck},
+	{quality.Baseline, raw, list(thermodynamic, humidities, winds, heightsOf[:1]), baseline},
+	{quality.Ascent, raw, heightsOf[:1], ascent},
+	{quality.Superadiabatic, raw | corrected, []sounding.Variable{sounding.Temperature}, superadiabatic},
+	{quality.WindShear, raw | corrected, winds, windShear},
 	{quality.HumidityRange, raw | corrected, humidities, humidityRange},
+	{quality.IceSaturation, raw | corrected, humidities, iceSaturation},
+	{quality.TwinHumidity, raw, humidities[1:], twinHumidity},
+	{quality.Icing, raw, humidities, icing},
+	{quality.Evaporation, raw, []sounding.Variable{sounding.Temperature, sounding.Humidity}, evaporation},
+	{quality.StratosphericHumidity, raw | corrected, humidities, stratosphericHumidity},
 }
 
 // Raw runs the tests of the raw stage on cols, whose Time is s since release (where
@@ -125,6 +138,6 @@ func (b *builder) each(vs []sounding.Variable, run func(*samples)) {
 			continue
 		}
 		run(s)
-		b.ran(v)
+		b.covered(v, b.in.measuredSpans(v))
 	}
 }

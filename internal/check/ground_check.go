@@ -1,0 +1,60 @@
+package check
+
+import (
+	"fmt"
+	"math"
+
+	"leadline/internal/quality"
+	"leadline/internal/sounding"
+)
+
+// groundCheck compares what the radiosonde and the references read before release.
+func groundCheck(in *input) sounding.Report {
+	b := in.begin(quality.GroundCheck)
+	set := &in.set.GroundCheck
+	if in.ctx.Record == nil {
+		b.skipped(sounding.NoVariable, "there is no launch record")
+		return b.rep
+	}
+	g := &in.ctx.Record.GroundCheck
+	any := false
+	compare := func(v sounding.Variable, what, field string, sonde, reference sounding.Number, limit float64) {
+		if !sonde.Set() || !reference.Set() {
+			return
+		}
+		any = true
+		b.covered(v, nil) // it says nothing of any sample in flight
+		d := sonde.Value() - reference.Value()
+		if math.Abs(d) <= limit {
+			return
+		}
+		severity := sounding.Questionable
+		if math.Abs(d) > set.Refuse*limit {
+			severity = sounding.Bad
+		}
+		applied := ""
+		switch g.Applied {
+		case "yes":
+			applied = "; the source's values contain the correction"
+		case "no":
+			applied = "; the source's values do not contain the correction"
+		}
+		b.find(fact{variable: v, severity: severity, measured: d, limit: limit, unit: unitOf(v), field: field,
+			sentence: fmt.Sprintf("at the ground check %s read %+.2f %s against the reference, more than %g %s%s", what, d, unitOf(v), limit, unitOf(v), applied)})
+	}
+	compare(sounding.Temperature, "temperature", "ground_check.temperature_k", g.Temperature, g.ReferenceTemperature, set.Temperature)
+	compare(sounding.Pressure, "pressure", "ground_check.pressure_hpa", g.Pressure, g.ReferencePressure, set.Pressure)
+	compare(sounding.Humidity, "humidity", "ground_check.humidity_pct", g.Humidity, g.ReferenceHumidity, set.Humidity)
+	compare(sounding.HumidityA, "humidity sensor A", "ground_check.humidity_a_pct", g.HumidityA, g.ReferenceHumidity, set.Humidity)
+	compare(sounding.HumidityB, "humidity sensor B", "ground_check.humidity_b_pct", g.HumidityB, g.ReferenceHumidity, set.Humidity)
+	if !any {
+		b.skipped(sounding.NoVariable, "the launch record holds no ground check")
+	}
+	if r := in.ctx.Events.Release; any && !g.Time.IsZero() && r.Found {
+		if age := r.UTC.Sub(g.Time).Seconds(); age > set.Age || age < 0 {
+			b.find(fact{variable: sounding.NoVariable, severity: sounding.Note, measured: age / 60, limit: set.Age / 60, unit: "min", field: "ground_check.time_utc",
+				sentence: fmt.Sprintf("the ground check was made %.0f min before release: it says less about the flight the older it is", age/60)})
+		}
+	}
+	return b.rep
+}
