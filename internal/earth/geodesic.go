@@ -24,7 +24,8 @@ func Inverse(lat1, lon1, lat2, lon2 float64) (distance, azimuth1, azimuth2 float
 	if !(math.Abs(lat1) <= 90 && math.Abs(lat2) <= 90) || math.IsNaN(lon1+lon2) || math.IsInf(lon1+lon2, 0) {
 		return math.NaN(), math.NaN(), math.NaN()
 	}
-	lonDiff := math.Remainder(lon2-lon1, 360)
+	lat1, lat2 = snapToEquator(lat1), snapToEquator(lat2)
+	lonDiff := math.Remainder(math.Remainder(lon2, 360)-math.Remainder(lon1, 360), 360)
 	if d, a1, a2, ok := shortInverse(lat1, lat2, lonDiff); ok {
 		return d, a1, a2
 	}
@@ -50,6 +51,15 @@ func Inverse(lat1, lon1, lat2, lon2 float64) (distance, azimuth1, azimuth2 float
 	azimuth1 = azimuthOf(start.sin*eastSign, start.cos*northSign)
 	azimuth2 = azimuthOf(end.sin*eastSign, end.cos*northSign)
 	return distance, azimuth1, azimuth2
+}
+
+// snapToEquator takes a latitude within 1 nm of the equator for the equator: its
+// square would vanish where the azimuth is found.
+func snapToEquator(lat float64) float64 {
+	if math.Abs(lat) < 1e-14 {
+		return 0
+	}
+	return lat
 }
 
 // angle is a direction or a latitude held as sine and cosine.
@@ -369,7 +379,7 @@ func Direct(lat, lon, azimuth, distance float64) (lat2, lon2, azimuth2 float64) 
 	if !(math.Abs(lat) <= 90) || math.IsNaN(lon+azimuth+distance) || math.IsInf(lon+azimuth+distance, 0) {
 		return math.NaN(), math.NaN(), math.NaN()
 	}
-	beta1 := reducedLatitude(lat)
+	beta1 := reducedLatitude(snapToEquator(lat))
 	sin1, cos1 := SinCosDegrees(azimuth)
 	sinAlpha0 := sin1 * beta1.cos
 	cosAlpha0 := math.Hypot(cos1, sin1*beta1.sin)

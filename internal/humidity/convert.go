@@ -98,8 +98,8 @@ func Density(p, e, t float64) float64 {
 }
 
 // Enhancement returns the factor by which the saturation vapour pressure in moist
-// air of p hPa exceeds that of the pure phase (WMO-No. 8, volume I, annex 4.B,
-// from memory): 1.0016 + 3.15e-6 p − 0.074/p. It is meant for surface pressure;
+// air of p hPa exceeds that of the pure phase (WMO-No. 8, 7th edition, annex 4.B):
+// 1.0016 + 3.15e-6 p − 0.074/p. It is meant for surface pressure;
 // NaN below 50 hPa, where the fit turns to nonsense.
 func Enhancement(p float64) float64 {
 	if !(p >= 50) {

@@ -38,7 +38,8 @@ func sonntagWater(t float64) (ln, slope float64) {
 	return ln, slope
 }
 
-// Sonntag 1990, eq. 8 (ice), result in Pa; coefficients from memory.
+// Sonntag 1990, eq. 8 (ice), result in Pa; coefficients from memory, the same
+// in several independent public programs.
 func sonntagIce(t float64) (ln, slope float64) {
 	ln = -6024.5282/t + 29.32707 - lnHundred + t*(1.0613868e-2-t*1.3198825e-5) - 0.49382577*math.Log(t)
 	slope = (6024.5282/t-0.49382577)/t + 1.0613868e-2 - t*2*1.3198825e-5
@@ -82,14 +83,16 @@ func goffGratchWater(t float64) (ln, slope float64) {
 
 var lnSteam = math.Log(1013.246)
 
-// Goff and Gratch 1946 (ice, Smithsonian form), result in hPa; from memory.
+// Goff and Gratch 1946 (ice, Smithsonian form), result in hPa; from memory, the
+// same in several independent public programs.
 func goffGratchIce(t float64) (ln, slope float64) {
 	return goffIce(t, 9.09718, 0.876793, lnIcePoint)
 }
 
 var lnIcePoint = math.Log(6.1071)
 
-// WMO Technical Regulations after Goff 1957 (ice), result in hPa; from memory.
+// WMO Technical Regulations after Goff 1957 (ice), result in hPa; from memory, confirmed
+// only by its agreement with the other ice formulas to 0.16 % above −80 °C.
 func goff1957Ice(t float64) (ln, slope float64) {
 	return goffIce(t, 9.09685, 0.87682, math.Ln10*0.78614)
 }
@@ -122,7 +125,8 @@ func goff1957Water(t float64) (ln, slope float64) {
 // WMO-No. 8, volume I, annex 4.B (liquid), result in hPa.
 func magnusWater(t float64) (ln, slope float64) { return magnus(t, 17.62, 243.12) }
 
-// WMO-No. 8, volume I, annex 4.B (ice), result in hPa; coefficients from memory.
+// WMO-No. 8, volume I, annex 4.B (ice), result in hPa; coefficients from memory, the
+// same in several independent public programs.
 func magnusIce(t float64) (ln, slope float64) { return magnus(t, 22.46, 272.62) }
 
 // Bolton 1980, eq. 10, result in hPa.

@@ -18,7 +18,8 @@ import "math"
 // computed anew, four rounds at most. The residual of a sample that was left out
 // is still its distance from the line. reject ≤ 0 means no rounds.
 //
-// NaN samples get a NaN residual. Fewer than 4 other samples in the window, or
+// NaN samples get a NaN residual; an infinite one is left out of the lines, and its
+// residual is infinite. Fewer than 4 other samples in the window, or
 // samples at one time only, give NaN for both: the test could not run there.
 func Hampel(residual, scale, t, x []float64, halfWindow, floor, reject float64, w *Workspace) {
 	w = w.orNew()
@@ -27,7 +28,12 @@ func Hampel(residual, scale, t, x []float64, halfWindow, floor, reject float64, 
 		return
 	}
 	used := w.column(0, n) // x with rejected samples as NaN
-	copy(used, x)
+	for i, v := range x {
+		if math.IsInf(v, 0) {
+			v = math.NaN()
+		}
+		used[i] = v
+	}
 	size := w.column(1, n)
 	setScale := func(i int, sorted []float64) {
 		scale[i] = math.NaN()
@@ -113,6 +119,10 @@ func (l *localLine) add(t, x, sign float64) {
 	l.tx += sign * t * x
 }
 
+// wild is the size of a value that, taken out of a running sum, may leave its
+// rounding behind: the sum is formed anew.
+const wild = 1e6
+
 // residuals writes x minus the line through used around each sample of rows.
 func (l *localLine) residuals(rows Span, dst, t, x, used []float64, halfWindow float64) {
 	const refresh = 64 // rows after which the sums are formed anew, against drift
@@ -130,6 +140,7 @@ func (l *localLine) residuals(rows Span, dst, t, x, used []float64, halfWindow f
 		for first < next && t[first] < now-halfWindow {
 			if v := used[first]; !fresh && !math.IsNaN(v) {
 				l.add(t[first], v, -1)
+				fresh = math.Abs(v-l.originX) > wild
 			}
 			first++
 		}

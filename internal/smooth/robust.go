@@ -122,7 +122,7 @@ func RobustLine(t, x []float64, floor float64) (line Line, ok bool) {
 	}
 	scale := math.Max(line.Scale, math.Max(floor, 1e-12*math.Abs(line.Level)))
 	if scale == 0 {
-		scale = math.SmallestNonzeroFloat64 / 1e-16
+		scale = 1e-300 // an exact line through zeros: any scale keeps all samples
 	}
 	var variance float64
 	for range 50 {

@@ -11,6 +11,7 @@ func RunningMean(dst, t, x []float64, halfWindow float64) {
 	var sum, origin float64
 	var count int
 	for i, now := range t {
+		fresh := i%refresh == 0
 		for next < len(t) && t[next] <= now+halfWindow {
 			if v := x[next]; !math.IsNaN(v) {
 				sum += v - origin
@@ -22,10 +23,11 @@ func RunningMean(dst, t, x []float64, halfWindow float64) {
 			if v := x[first]; !math.IsNaN(v) {
 				sum -= v - origin
 				count--
+				fresh = fresh || !(math.Abs(v-origin) < wild)
 			}
 			first++
 		}
-		if i%refresh == 0 {
+		if fresh {
 			sum, count = 0, 0
 			if !math.IsNaN(x[i]) {
 				origin = x[i]

@@ -238,6 +238,37 @@ func TestHampelFindsSpikes(t *testing.T) {
 	}
 }
 
+// A fill value that slipped through, or an overflow, harms no other row.
+func TestWildValuesHarmNothingElse(t *testing.T) {
+	times, x := noisyColumn(600, 9)
+	clean, cleanScale := make([]float64, len(x)), make([]float64, len(x))
+	Hampel(clean, cleanScale, times, x, 15, 0.03, 5, nil)
+	cleanMean, mean := make([]float64, len(x)), make([]float64, len(x))
+	RunningMean(cleanMean, times, x, 15)
+	for _, value := range []float64{9.96921e36, -1e15, math.Inf(1), math.Inf(-1)} {
+		y := slices.Clone(x)
+		y[203] = value
+		residual, scale := make([]float64, len(x)), make([]float64, len(x))
+		Hampel(residual, scale, times, y, 15, 0.03, 5, nil)
+		RunningMean(mean, times, y, 15)
+		for i := range x {
+			if i == 203 {
+				if !(math.Abs(residual[i]) > 5*scale[i]) {
+					t.Errorf("%g has residual %g, scale %g", value, residual[i], scale[i])
+				}
+				continue
+			}
+			if math.Abs(residual[i]-clean[i]) > 0.05 || math.Abs(scale[i]/cleanScale[i]-1) > 0.3 {
+				t.Errorf("%g in row 203: row %d has residual %.4f (%.4f without), scale %.4f (%.4f)",
+					value, i, residual[i], clean[i], scale[i], cleanScale[i])
+			}
+			if math.Abs(times[i]-times[203]) > 15 && math.Abs(mean[i]-cleanMean[i]) > 1e-9 {
+				t.Errorf("%g in row 203: mean in row %d is %g, without it %g", value, i, mean[i], cleanMean[i])
+			}
+		}
+	}
+}
+
 // A straight line has no residual, at any spacing, and the floor is kept.
 func TestHampelOnALine(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
