@@ -349,23 +349,56 @@ func (r *Reception) touched(fault int) []sounding.Span {
 	return sounding.Spans(mask, 0)
 }
 
-// Raw returns the flight as it stands after reading the receivers' files one after
-// the other: what ingest gives, without its findings. Rows of several receivers
-// follow each other in order of time.
+// Raw returns the flight as reading the first receiver's file gives it, without the
+// findings of the reader. The vehicle's receiver writes wind in place of velocities and
+// positions in minutes; so does Raw.
 func (f *Flight) Raw() *sounding.Raw {
-	raw := &sounding.Raw{Epoch: f.Truth.Epoch}
-	if len(f.Receptions) == 0 {
-		return raw
+	r := &f.Receptions[0]
+	c := r.clone().Columns
+	copy(c.Line, r.Columns.Line)
+	if r.Layout == Vehicle {
+		asVehicle(&c)
 	}
-	raw.Columns = f.Receptions[0].clone().Columns
-	copy(raw.Columns.Line, f.Receptions[0].Columns.Line)
-	n := raw.Columns.Len()
-	source := sounding.Source{Name: f.Receptions[0].Name, Rows: n, Unread: len(f.Receptions[0].broken)}
+	n := c.Len()
+	raw := &sounding.Raw{Epoch: f.Truth.Epoch, Columns: c}
+	source := sounding.Source{Name: r.Name, Rows: n, Unread: len(r.broken)}
 	if n > 0 {
-		source.FirstUTC, source.LastUTC = f.Truth.UTC(raw.Columns.Time[0]), f.Truth.UTC(raw.Columns.Time[n-1])
+		source.FirstUTC, source.LastUTC = f.Truth.UTC(c.Time[0]), f.Truth.UTC(c.Time[n-1])
 	}
 	raw.Sources = []sounding.Source{source}
 	return raw
+}
+
+// asVehicle turns velocities into the wind they ride and rounds angles to 0.0001′, in place.
+func asVehicle(c *sounding.Columns) {
+	var east, north *sounding.Series
+	for i := range c.Series {
+		s := &c.Series[i]
+		switch s.Variable {
+		case sounding.Latitude, sounding.Longitude:
+			for k, x := range s.Values {
+				s.Values[k] = math.Round(x*600000) / 600000
+			}
+		case sounding.VelocityEast:
+			east = s
+		case sounding.VelocityNorth:
+			north = s
+		}
+	}
+	if east == nil || north == nil {
+		return
+	}
+	for k := range east.Values {
+		u, v := east.Values[k], north.Values[k]
+		east.Values[k] = math.Round(36*math.Hypot(u, v)) / 36
+		north.Values[k] = math.Round(10*windFrom(u, v)) / 10
+	}
+	east.Variable, north.Variable = sounding.WindSpeed, sounding.WindDirection
+}
+
+// windFrom returns the direction in degrees that a wind comes from.
+func windFrom(u, v float64) float64 {
+	return math.Mod(math.Atan2(-u, -v)/radian+360, 360)
 }
 
 // TruthOf returns the true values of v on the rows of the first reception, NaN on

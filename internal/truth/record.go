@@ -45,7 +45,7 @@ func operatorRecord(s *Scenario, f *Flight, seed uint64) (right, written *soundi
 	rho := 100 * t.Pressure[k] * ventGas / t.Temperature[k]
 	p := t.Pressure[k] - rho*standardG*at/100
 	air, rh := t.Temperature[k], t.Humidity[k]
-	speed, from := math.Hypot(t.WindU[k], t.WindV[k]), math.Mod(math.Atan2(-t.WindU[k], -t.WindV[k])/radian+360, 360)
+	speed, from := math.Hypot(t.WindU[k], t.WindV[k]), windFrom(t.WindU[k], t.WindV[k])
 	// screen and mast: 2 m and 10 m, averages
 	speed *= 1.25 * rnd.factor(0.1)
 	r.Surface = sounding.Surface{

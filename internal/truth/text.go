@@ -243,8 +243,7 @@ func (f *Flight) writeVehicle(b *bytes.Buffer, r *Reception, receiver int) {
 			case v == sounding.VelocityEast:
 				line = appendValue(line, 3.6*math.Hypot(east[i], north[i]), 1, ',', "///")
 			case v == sounding.VelocityNorth:
-				from := math.Mod(math.Atan2(-east[i], -north[i])/radian+360, 360)
-				line = appendValue(line, from, 1, ',', "///")
+				line = appendValue(line, windFrom(east[i], north[i]), 1, ',', "///")
 			default:
 				line = appendValue(line, x-columns[k].offset, columns[k].decimals, ',', "///")
 			}
