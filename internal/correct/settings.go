@@ -88,6 +88,7 @@ type TwinHumidity struct {
 	WarmAbove        float64 `toml:"warm_above_k" json:"warm_above_k"`
 	CrossFade        float64 `toml:"cross_fade_s" json:"cross_fade_s"`
 	Residual         float64 `toml:"residual_k" json:"residual_k"`
+	MeasuredResidual float64 `toml:"measured_residual_k" json:"measured_residual_k"`
 	ExcessU          float64 `toml:"excess_u_fraction" json:"excess_u_fraction"`
 	Bridge           float64 `toml:"bridge_s" json:"bridge_s"`
 	SquareWave       float64 `toml:"square_wave_pct" json:"square_wave_pct"`

@@ -1,0 +1,251 @@
+package correct_test
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"strings"
+	"testing"
+
+	"leadline/internal/correct"
+	"leadline/internal/quality"
+	"leadline/internal/sounding"
+	"leadline/internal/truth"
+	"leadline/internal/wind"
+)
+
+// flown is one simulated flight with its known answer, its events taken from the
+// truth so that only corrections and wind are judged here.
+type flown struct {
+	name    string
+	flight  *truth.Flight
+	checked *sounding.Checked
+	columns sounding.Columns
+	blown   sounding.Columns
+	steps   []sounding.Step
+}
+
+func fly(t testing.TB, s truth.Scenario, seed uint64) *flown {
+	t.Helper()
+	f, err := truth.Simulate(s, seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := f.Receptions[0].Columns
+	times := make([]float64, c.Len())
+	for i, x := range c.Time {
+		times[i] = x - f.Truth.Release
+	}
+	c.Time = times
+	var runs []sounding.CheckRun
+	for i := range c.Series {
+		runs = append(runs, sounding.CheckRun{Check: quality.Gross, Variable: c.Series[i].Variable, Ran: true})
+	}
+	c = c.Flagged(sounding.Report{Runs: runs})
+	ev := sounding.Events{Release: sounding.Event{Found: true, Time: 0}}
+	for i := 0; i < len(times); {
+		at := func(i int) sounding.Phase {
+			switch x := times[i]; {
+			case x < 0:
+				return sounding.BeforeRelease
+			case !(x > f.Truth.Burst-f.Truth.Release):
+				return sounding.Ascending
+			default:
+				return sounding.Descending
+			}
+		}
+		j := i
+		for j < len(times) && at(j) == at(i) {
+			j++
+		}
+		ev.Phases = append(ev.Phases, sounding.PhaseSpan{Phase: at(i), Span: sounding.Span{From: i, To: j}})
+		if at(i) == sounding.Ascending {
+			ev.Release.Row = i
+		}
+		i = j
+	}
+	in := &sounding.Checked{Context: sounding.Context{Epoch: f.Truth.UTC(f.Truth.Release), Events: ev, Record: f.Record, Sheet: s.Sheet}, Columns: c}
+	r, err := correct.Run(in, correct.Default())
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := wind.Run(&in.Context, &r.Columns, wind.Default())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &flown{name: s.Name, flight: f, checked: in, columns: r.Columns, blown: w.Columns, steps: append(r.Steps, w.Steps...)}
+}
+
+// tally gathers errors of one kind of sample.
+type tally struct {
+	n             int
+	sum, square   float64
+	raw, rawN     float64
+	covered       int
+	u             float64
+	perFlight     []float64
+	flightSquares float64
+}
+
+func (a *tally) add(err, raw, u float64) {
+	if math.IsNaN(err) {
+		return
+	}
+	a.n++
+	a.sum += err
+	a.square += err * err
+	if !math.IsNaN(raw) {
+		a.raw += raw * raw
+		a.rawN++
+	}
+	if math.Abs(err) < 2*u {
+		a.covered++
+	}
+	a.u += u * u
+}
+
+func (a *tally) rms() float64      { return math.Sqrt(a.square / float64(a.n)) }
+func (a *tally) rawRMS() float64   { return math.Sqrt(a.raw / a.rawN) }
+func (a *tally) bias() float64     { return a.sum / float64(a.n) }
+func (a *tally) coverage() float64 { return 100 * float64(a.covered) / float64(a.n) }
+func (a *tally) meanU() float64    { return math.Sqrt(a.u / float64(a.n)) }
+
+// band names the group a sample belongs to.
+func band(v sounding.Variable, day bool, p, t float64) string {
+	light := "night"
+	if day {
+		light = "day"
+	}
+	switch v {
+	case sounding.Humidity, sounding.HumidityA, sounding.HumidityB, sounding.DewPoint:
+		switch {
+		case t > 233.15:
+			return "> -40 C " + light
+		case t > 203.15:
+			return "-40..-70 C " + light
+		}
+		return "< -70 C " + light
+	}
+	switch {
+	case p > 300:
+		return "below 300 hPa " + light
+	case p > 100:
+		return "300-100 hPa " + light
+	case p > 30:
+		return "100-30 hPa " + light
+	}
+	return "above 30 hPa " + light
+}
+
+var judged = []sounding.Variable{sounding.Pressure, sounding.Temperature, sounding.HumidityA, sounding.HumidityB, sounding.Humidity, sounding.WindU, sounding.WindV, sounding.GeopotentialHeight, sounding.HeightMSL}
+
+// judge adds a flight's errors to the tallies.
+func judge(f *flown, into map[string]*tally, leg sounding.Phase) {
+	day := strings.HasSuffix(f.name, "day")
+	pTrue, tTrue := f.flight.TruthOf(sounding.Pressure), f.flight.TruthOf(sounding.Temperature)
+	for _, v := range judged {
+		s, truthValues := f.blown.Get(v), f.flight.TruthOf(v)
+		if s == nil || truthValues == nil {
+			continue
+		}
+		raw := f.checked.Values(v)
+		switch v {
+		case sounding.WindU:
+			raw = f.checked.Values(sounding.VelocityEast)
+		case sounding.WindV:
+			raw = f.checked.Values(sounding.VelocityNorth)
+		case sounding.Humidity:
+			if raw == nil {
+				raw = mean(f.checked.Values(sounding.HumidityA), f.checked.Values(sounding.HumidityB))
+			}
+		}
+		heating := sounding.NoVariable
+		switch v {
+		case sounding.HumidityA:
+			heating = sounding.HeatingA
+		case sounding.HumidityB:
+			heating = sounding.HeatingB
+		}
+		for _, p := range f.checked.Events.Phases {
+			if p.Phase != leg {
+				continue
+			}
+			for i := p.From; i < p.To; i++ {
+				if heating != sounding.NoVariable && f.checked.Values(heating) != nil && f.checked.Values(heating)[i] > 0 {
+					continue
+				}
+				r := math.NaN()
+				if raw != nil {
+					r = raw[i] - truthValues[i]
+				}
+				name := fmt.Sprintf("%-20v %s", v, band(v, day, pTrue[i], tTrue[i]))
+				if into[name] == nil {
+					into[name] = &tally{}
+				}
+				into[name].add(s.Values[i]-truthValues[i], r, s.Total(i))
+			}
+		}
+	}
+}
+
+func mean(a, b []float64) []float64 {
+	if a == nil || b == nil {
+		return nil
+	}
+	out := make([]float64, len(a))
+	for i := range a {
+		out[i] = 0.5 * (a[i] + b[i])
+	}
+	return out
+}
+
+func TestSkillReport(t *testing.T) {
+	seeds := 2
+	if os.Getenv("SKILL_SEEDS") != "" {
+		fmt.Sscan(os.Getenv("SKILL_SEEDS"), &seeds)
+	}
+	sheets := []string{"twin-humidity"}
+	if os.Getenv("SKILL_SHEETS") != "" {
+		sheets = strings.Fields(os.Getenv("SKILL_SHEETS"))
+	}
+	for _, name := range sheets {
+		sheet, _, err := sounding.ShippedSheet(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		up, down := map[string]*tally{}, map[string]*tally{}
+		for k, s := range truth.Presets() {
+			s.Sheet = sheet
+			for seed := range seeds {
+				f := fly(t, s, uint64(1000*k+seed))
+				judge(f, up, sounding.Ascending)
+				judge(f, down, sounding.Descending)
+			}
+		}
+		for _, leg := range []struct {
+			name string
+			m    map[string]*tally
+		}{{"ascent", up}, {"descent", down}} {
+			t.Logf("%s %s: rms raw -> final, bias, stated u, coverage", name, leg.name)
+			for _, k := range sortedKeys(leg.m) {
+				a := leg.m[k]
+				t.Logf("  %-45s n %7d  rms %8.3f -> %7.3f  bias %+7.3f  u %7.3f  cover %5.1f %%", k, a.n, a.rawRMS(), a.rms(), a.bias(), a.meanU(), a.coverage())
+			}
+		}
+	}
+}
+
+func sortedKeys(m map[string]*tally) []string {
+	var keys []string
+	for k := range m {
+		keys = append(keys, k)
+	}
+	for i := range keys {
+		for j := i + 1; j < len(keys); j++ {
+			if keys[j] < keys[i] {
+				keys[i], keys[j] = keys[j], keys[i]
+			}
+		}
+	}
+	return keys
+}
