@@ -50,11 +50,16 @@ func init() {
 		&FaultInfo{Name: "evaporative-cooling", Kind: "values", Title: "a thermometer wet from cloud reads towards the wet bulb", Unit: "K", Size: 2, apply: func(j *injection) {
 			exit := j.cloudTop()
 			t := &j.f.Truth
+			deepest := 0.0
 			j.change(sounding.Temperature, exit, exit+150, func(k int, x float64) float64 {
 				s := t.Time[k] - exit
-				return j.add(sounding.Temperature, x, -j.fault.Size*math.Min(s/6, 1)*math.Exp(-s/35))
+				wet := math.Min(s/6, 1) * math.Exp(-s/35)
+				d := wet * math.Min(j.fault.Size, wetBulbDepression(t.Temperature[k], t.VapourPressure[k], t.Pressure[k]))
+				deepest = math.Max(deepest, d)
+				return j.add(sounding.Temperature, x, -d)
 			})
-			j.say("wet thermometer reads up to %.1f K too cold above cloud, %.0f s after release", j.fault.Size, j.fault.At)
+			j.fault.Size = math.Round(deepest*100) / 100
+			j.say("wet thermometer reads up to %.1f K too cold above cloud, %.0f s after release", deepest, j.fault.At)
 		}},
 		&FaultInfo{Name: "superadiabatic", Kind: "values", Title: "the temperature falls faster than air can", Unit: "K", Size: 3, apply: func(j *injection) {
 			from := j.moment(0.1, 0.4)
@@ -292,39 +297,48 @@ func (j *injection) descentStart() float64 {
 	return forever
 }
 
-// cloudTop returns the instant the radiosonde leaves a cloud that holds liquid on the
-// way up, else the instant of the largest fall of humidity within 40 s below 9 km.
+// cloudTop returns the instant below 9 km and above −20 °C, on the way up, from which
+// the air dries most within 40 s: where a wet sensor shows most. It is the top of a
+// cloud that holds liquid if the air dries by 15 % or more there.
 func (j *injection) cloudTop() float64 {
 	t := &j.f.Truth
 	if j.fault.At > 0 {
 		return t.Release + j.fault.At
 	}
-	top := 0.0
-	for _, l := range t.Layers {
-		if l.Kind == "warm" || l.Kind == "mixed" {
-			top = l.Top
-		}
-	}
 	best, fall := -1, 0.0
 	ahead := max(1, int(40/j.f.Scenario.Interval))
-	for k := range t.Time {
-		if t.Phase[k] != sounding.Ascending || t.Time[k] < t.Release+60 || k+ahead >= t.Len() || t.HeightMSL[k] > 9000 {
+	for k := 1; k+ahead < t.Len(); k++ {
+		if t.Phase[k] != sounding.Ascending || t.Time[k] < t.Release+60 || t.HeightMSL[k] > 9000 || t.Temperature[k] < zeroCelsius-20 {
 			continue
 		}
-		if top > 0 {
-			if t.HeightMSL[k] >= top {
-				best = k
-				break
-			}
-		} else if d := t.Humidity[k] - t.Humidity[k+ahead]; d > fall {
+		d := t.Humidity[k] - t.Humidity[k+ahead]
+		if t.Cloudy[k-1] && !t.Cloudy[k] && d >= 15 {
+			d += 100 // a real cloud top goes before any dry layer
+		}
+		if d > fall {
 			best, fall = k, d
 		}
 	}
 	if best < 0 {
-		return j.moment(0.1, 0.3)
+		return j.moment(0.1, 0.2)
 	}
 	j.fault.At = math.Round(t.Time[best] - t.Release)
 	return t.Release + j.fault.At
+}
+
+// wetBulbDepression returns T − Tw in K by the psychrometer equation of WMO-No. 8 over
+// water (coefficient from memory), vapour by Murphy and Koop.
+func wetBulbDepression(t, e, p float64) float64 {
+	low, high := 0.0, 30.0
+	for range 30 {
+		d := (low + high) / 2
+		if overWater.pressure(t-d)-6.53e-4*(1+0.000944*(t-d-zeroCelsius))*p*d > e {
+			low = d
+		} else {
+			high = d
+		}
+	}
+	return (low + high) / 2
 }
 
 // colderThan returns a moment between two shares of the ascent, but not before the air

@@ -399,3 +399,11 @@ func TestCleanAirIsNowhereSuperadiabatic(t *testing.T) {
 		}
 	}
 }
+
+// WMO-No. 8 psychrometer: 20 °C dry, 15 °C wet at 1000 hPa is a vapour pressure of
+// 17.05 − 0.000653 (1 + 0.000944·15)·1000·5 = 13.73 hPa.
+func TestWetBulb(t *testing.T) {
+	if d := wetBulbDepression(293.15, 13.73, 1000); math.Abs(d-5) > 0.02 {
+		t.Errorf("depression %.3f K, want 5 K", d)
+	}
+}

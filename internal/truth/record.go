@@ -49,7 +49,7 @@ func operatorRecord(s *Scenario, f *Flight, seed uint64) (right, written *soundi
 	// screen and mast: 2 m and 10 m, averages
 	speed *= 1.25 * rnd.factor(0.1)
 	r.Surface = sounding.Surface{
-		Time:     t.UTC(math.Round((t.Release-rnd.between(120, 480))/60) * 60),
+		Time:     t.UTC(t.Release - rnd.between(120, 480)).Round(time.Minute),
 		Pressure: n(p+rnd.near(0, 0.12), 0.1), Temperature: n(air-zeroCelsius+rnd.near(0, 0.2), 0.1) + zeroCelsius,
 		Humidity: n(math.Min(rh+rnd.near(0, 1.5), 100), 1), DewPoint: sounding.NotSet,
 		WindSpeed: n(speed, 0.1), WindDirection: n(math.Mod(from+rnd.near(0, 6)+360, 360), 10),

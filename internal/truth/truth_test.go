@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"math"
 	"testing"
+	"time"
 
 	"leadline/internal/sounding"
 )
@@ -110,5 +111,80 @@ func BenchmarkText(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		f.Text(0)
+	}
+}
+
+func TestEndsOfAFlight(t *testing.T) {
+	s := preset(t, Marine, false)
+	s.Until, s.Rest = UntilLanding, 300
+	f := fly1(t, s, 1)
+	tr := &f.Truth
+	last := tr.Len() - 1
+	if tr.Phase[last] != sounding.AfterLanding || tr.Time[last]-tr.Landing < 298 || math.Abs(tr.HeightMSL[last]-s.Site.Height) > 1 {
+		t.Errorf("landed at %g s, ends at %g s %v at %.1f m", tr.Landing, tr.Time[last], tr.Phase[last], tr.HeightMSL[last])
+	}
+	s.Until = UntilBurst
+	f = fly1(t, s, 1)
+	tr = &f.Truth
+	if end := tr.Time[tr.Len()-1] - tr.Burst; end < 25 || end > 35 {
+		t.Errorf("data end %.1f s after the burst", end)
+	}
+	// The highest frame is within a second of the burst, and the balloon rises before it.
+	top := 0
+	for k, z := range tr.HeightMSL {
+		if z > tr.HeightMSL[top] {
+			top = k
+		}
+	}
+	if d := tr.Time[top] - tr.Burst; d < -1 || d > 1.5 {
+		t.Errorf("top %.1f s from the burst", d)
+	}
+	s.Until, s.Interval = UntilLost, 2
+	f = fly1(t, s, 1)
+	if d := f.Truth.Time[5] - f.Truth.Time[4]; d != 2 {
+		t.Errorf("frames %g s apart", d)
+	}
+	for k, phase := range f.Truth.Phase {
+		if before := f.Truth.Time[k] < f.Truth.Release; before != (phase == sounding.BeforeRelease) {
+			t.Fatalf("%v at %g s, release %g s", phase, f.Truth.Time[k], f.Truth.Release)
+		}
+	}
+}
+
+// The surface moves up at release and not before: a metre within a second and a half.
+func TestReleaseIsWhereTheClimbBegins(t *testing.T) {
+	for _, s := range Presets() {
+		f := fly1(t, s, 31)
+		tr := &f.Truth
+		for k, at := range tr.Time {
+			above := tr.HeightMSL[k] - s.Site.Height - 1.5
+			switch {
+			case at <= tr.Release && math.Abs(above) > 0.2:
+				t.Fatalf("%s: %.2f m up %.2f s before release", s.Name, above, tr.Release-at)
+			case at > tr.Release+3 && at < tr.Release+10 && above < 2:
+				t.Fatalf("%s: only %.2f m up %.2f s after release", s.Name, above, at-tr.Release)
+			}
+		}
+	}
+}
+
+func TestScenariosThatCannotBeFlownAreRefused(t *testing.T) {
+	for name, spoil := range map[string]func(*Scenario){
+		"no sheet":         func(s *Scenario) { s.Sheet = nil },
+		"no release":       func(s *Scenario) { s.Release = time.Time{} },
+		"unknown climate":  func(s *Scenario) { s.Climate = "lunar" },
+		"too heavy":        func(s *Scenario) { s.Balloon.NozzleLift = s.Balloon.Payload },
+		"unknown gas":      func(s *Scenario) { s.Balloon.Gas = "air" },
+		"NaN latitude":     func(s *Scenario) { s.Site.Latitude = math.NaN() },
+		"zero interval":    func(s *Scenario) { s.Interval = 0 },
+		"unknown fault":    func(s *Scenario) { s.Faults = []Fault{{Name: "gremlins"}} },
+		"unsuitable fault": func(s *Scenario) { s.Sheet.Pressure.Sensor = false; s.Faults = []Fault{{Name: "pressure-drift"}} },
+		"unknown end":      func(s *Scenario) { s.Until = "noon" },
+	} {
+		s := preset(t, Marine, true)
+		spoil(&s)
+		if f, err := Simulate(s, 1); err == nil || f != nil {
+			t.Errorf("%s: flown all the same", name)
+		}
 	}
 }
