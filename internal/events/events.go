@@ -157,7 +157,8 @@ func (f *finder) combine(h, p instant) instant {
 		wh, wp := 1/(h.uncertainty*h.uncertainty), 1/(p.uncertainty*p.uncertainty)
 		out := h
 		out.time = (wh*h.time + wp*p.time) / (wh + wp)
-		out.uncertainty = max(model, math.Sqrt(1/(wh+wp)), math.Abs(f.apart)/2)
+		// What the model of the start gets wrong is common to both.
+		out.uncertainty = max(model, min(h.uncertainty, p.uncertainty, math.Sqrt(1/(wh+wp)+model*model)), math.Abs(f.apart)/2)
 		out.inAir = h.inAir && p.inAir
 		out.method = "height and pressure"
 		return out
