@@ -102,3 +102,30 @@ func missingFrom(list, other []sounding.Finding) []sounding.Finding {
 	}
 	return out
 }
+
+// levelsChanged counts the levels that are new, gone or hold other values.
+func levelsChanged(a, b *Outcome) int {
+	n := 0
+	j := 0
+	for _, l := range a.Levels.Levels {
+		for j < len(b.Levels.Levels) && b.Levels.Levels[j].Pressure > l.Pressure {
+			j++
+			n++
+		}
+		if j < len(b.Levels.Levels) && b.Levels.Levels[j].Pressure == l.Pressure {
+			m := b.Levels.Levels[j]
+			if m.Kind != l.Kind || differ(m.Temperature, l.Temperature) || differ(m.Humidity, l.Humidity) ||
+				differ(m.U, l.U) || differ(m.V, l.V) || differ(m.Geopotential, l.Geopotential) {
+				n++
+			}
+			j++
+			continue
+		}
+		n++
+	}
+	return n + len(b.Levels.Levels) - j
+}
+
+func differ(a, b sounding.Number) bool {
+	return a != b && (a.Set() || b.Set())
+}

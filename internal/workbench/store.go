@@ -55,6 +55,7 @@ type Row struct {
 	Reviewer  string            `json:"reviewer"`
 	Decisions int               `json:"decisions"`
 	Revision  int               `json:"revision"`
+	Stale     bool              `json:"stale,omitempty"` // set by the store: the flight has moved on since the row was made
 	MethodSet string            `json:"method_set"`
 	Serial    string            `json:"serial"`
 	Sheet     string            `json:"sheet"`

@@ -1,0 +1,201 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leadline/internal/sounding"
+	"leadline/internal/workbench"
+)
+
+func (p *program) decideCmd() *cobra.Command {
+	var variables, from, to, field, value, reason, who, file string
+	var preview bool
+	var revision int
+	var words []string
+	for _, a := range sounding.Actions {
+		words = append(words, string(a))
+	}
+	c := &cobra.Command{
+		Use:   "decide FLIGHT ACTION",
+		Short: "rule over a flight: exclude, restore, flag, set release, choose a sensor, correct the record",
+		Long: `decide stores what a person rules, with reason and name, and runs the flight again. Nothing
+is overwritten: decisions are replayed on every run and can be taken back.
+
+Actions: ` + strings.Join(words, ", ") + `, revoke.
+exclude, restore and flag need --variable, --from and --to; flag, set-release, set-burst and
+choose-sensor need --value; correct-record needs --field and --value; accept and dismiss need
+--field with the id of a finding; revoke needs --value with the id of a decision.
+
+--from and --to take what trail --at takes. --preview shows what would change and stores nothing.`,
+		Example: `  leadline decide 3 exclude --variable humidity --from 6200m --to 9800m --reason "sensor iced" --who "A. Reviewer"
+  leadline decide 3 set-release --value 2031-06-03T23:04:11Z --reason "seen in pressure" --preview
+  leadline decide 3 correct-record --field surface.pressure_hpa --value "951.2 hPa" --reason "digits swapped"
+  leadline decide 3 revoke --value d2 --reason "was the other flight"
+  leadline decide 3 --file decisions.toml`,
+		Args: cobra.RangeArgs(1, 2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if who == "" {
+				who = os.Getenv("LEADLINE_WHO")
+			}
+			if who == "" && !preview {
+				return usageError{errors.New("who decides? give --who or set LEADLINE_WHO")}
+			}
+			bench, closeStore, err := p.open()
+			if err != nil {
+				return err
+			}
+			defer closeStore()
+			ctx := cmd.Context()
+			id, err := bench.Resolve(ctx, args[0])
+			if err != nil {
+				return err
+			}
+			o, current, err := bench.Open(ctx, id)
+			if err != nil {
+				return err
+			}
+			if revision < 0 {
+				revision = current
+			}
+			if file != "" {
+				list, err := readDecisions(file)
+				if err != nil {
+					return err
+				}
+				for _, d := range list {
+					if d.Who == "" {
+						d.Who = who
+					}
+					d.ID = ""
+					if _, o, revision, err = bench.Decide(ctx, id, d, revision); err != nil {
+						return err
+					}
+				}
+				fmt.Fprintf(p.err, "%d decisions stored\n", len(list))
+				return p.printOutcomes([]*workbench.Outcome{o})
+			}
+			if len(args) < 2 {
+				return usageError{errors.New("say what to decide: " + strings.Join(words, ", ") + ", revoke, or --file")}
+			}
+			if args[1] == "revoke" {
+				if value == "" || reason == "" {
+					return usageError{errors.New("revoke needs --value with the id of the decision, and --reason")}
+				}
+				o, _, err := bench.Revoke(ctx, id, value, sounding.Revoked{Reason: reason, Who: who}, revision)
+				if err != nil {
+					return err
+				}
+				return p.printOutcomes([]*workbench.Outcome{o})
+			}
+			d := sounding.Decision{Action: sounding.Action(args[1]), Field: field, Value: value, Reason: reason, Who: who}
+			if err := fill(&d, o, variables, from, to); err != nil {
+				return err
+			}
+			probe := d
+			probe.ID = "new"
+			if err := probe.Validate(); err != nil {
+				return usageError{err}
+			}
+			difference, _, err := bench.Preview(ctx, id, d)
+			if err != nil {
+				return err
+			}
+			if preview {
+				if p.json {
+					return p.printJSON(difference)
+				}
+				p.printDifference(difference)
+				return nil
+			}
+			stored, after, _, err := bench.Decide(ctx, id, d, revision)
+			if err != nil {
+				return err
+			}
+			if !p.json {
+				fmt.Fprintf(p.out, "decision %s stored for flight %s\n", stored.ID, id)
+				p.printDifference(difference)
+				fmt.Fprintln(p.out)
+			}
+			return p.printOutcomes([]*workbench.Outcome{after})
+		},
+	}
+	flags := c.Flags()
+	flags.StringVar(&variables, "variable", "", "variables, separated by commas: "+variableNames()+"; wind means all of the wind")
+	flags.StringVar(&from, "from", "", "first sample: time since release, instant, height, pressure or source line")
+	flags.StringVar(&to, "to", "", "last sample")
+	flags.StringVar(&field, "field", "", "item of the launch record, or id of a finding")
+	flags.StringVar(&value, "value", "", "new value, instant, flag, sensor (a or b) or id of a decision")
+	flags.StringVar(&reason, "reason", "", "why")
+	flags.StringVar(&who, "who", "", "who decides (default: $LEADLINE_WHO)")
+	flags.StringVar(&file, "file", "", "file of decisions, TOML or JSON, to store one after the other")
+	flags.BoolVar(&preview, "preview", false, "show what would change and store nothing")
+	flags.IntVar(&revision, "revision", -1, "revision of the flight you looked at; a flight that has moved on is refused (default: the current one)")
+	return c
+}
+
+// fill reads variables and span into a decision.
+func fill(d *sounding.Decision, o *workbench.Outcome, variables, from, to string) error {
+	for _, name := range strings.Split(variables, ",") {
+		name = strings.TrimSpace(name)
+		switch name {
+		case "":
+			continue
+		case "wind":
+			name = sounding.WindSpeed.String()
+		}
+		v, err := sounding.ParseVariable(name)
+		if err != nil {
+			return usageError{fmt.Errorf("%w: want one of %s, wind", err, variableNames())}
+		}
+		d.Variables = append(d.Variables, v)
+	}
+	for _, end := range []struct {
+		word string
+		into *time.Time
+	}{{from, &d.From}, {to, &d.To}} {
+		if end.word == "" {
+			continue
+		}
+		t, err := place(o, end.word)
+		if err != nil {
+			return err
+		}
+		*end.into = o.Final.UTC(t).Round(time.Millisecond)
+	}
+	return nil
+}
+
+func (p *program) printDifference(d workbench.Difference) {
+	if d.Empty() {
+		fmt.Fprintln(p.out, "nothing would change")
+		return
+	}
+	if d.Verdict[0] != d.Verdict[1] {
+		fmt.Fprintf(p.out, "  verdict %s %s → %s %s\n", shape(d.Verdict[0]), d.Verdict[0], shape(d.Verdict[1]), d.Verdict[1])
+	}
+	if d.Release.Set() && d.Release != 0 {
+		fmt.Fprintf(p.out, "  release moves by %+.1f s\n", d.Release.Value())
+	}
+	var rows [][]string
+	for _, v := range d.Variables {
+		rows = append(rows, []string{"  " + v.Variable.String(), fmt.Sprint(v.Flags), fmt.Sprintf("%d → %d", v.Usable[0], v.Usable[1]), fmt.Sprint(v.Values), figure(v.Largest, 3) + " " + v.Unit})
+	}
+	if len(rows) > 0 {
+		table(p.out, []string{"  variable", ">flags", ">usable", ">values", ">largest change"}, rows)
+	}
+	if d.LevelsMove > 0 || d.Levels[0] != d.Levels[1] {
+		fmt.Fprintf(p.out, "  %d levels change (%d → %d)\n", d.LevelsMove, d.Levels[0], d.Levels[1])
+	}
+	for _, f := range d.Gone {
+		fmt.Fprintf(p.out, "  gone: %s\n", wrap(plain(f.Sentence), 90, "        "))
+	}
+	for _, f := range d.New {
+		fmt.Fprintf(p.out, "  new:  %s\n", wrap(plain(f.Sentence), 90, "        "))
+	}
+}

@@ -1,0 +1,96 @@
+package main
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"leadline/internal/workbench"
+)
+
+func (p *program) listCmd() *cobra.Command {
+	var site, verdict, search string
+	c := &cobra.Command{
+		Use:   "list",
+		Short: "the flights of the logbook, worst first",
+		Example: `  leadline list
+  leadline list --verdict look --site "North Shore"
+  leadline list --json | less`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			bench, closeStore, err := p.open()
+			if err != nil {
+				return err
+			}
+			defer closeStore()
+			all, err := bench.Rows(cmd.Context())
+			if err != nil {
+				return err
+			}
+			rows := []workbench.Row{}
+			for _, r := range all {
+				if (site == "" || strings.EqualFold(r.Site, site)) && (verdict == "" || r.Verdict == verdict) &&
+					(search == "" || strings.Contains(strings.ToLower(r.Name+" "+r.Site+" "+r.Serial+" "+r.Line+" "+strings.Join(r.Sources, " ")), strings.ToLower(search))) {
+					rows = append(rows, r)
+				}
+			}
+			if p.json {
+				return p.printJSON(rows)
+			}
+			if len(all) == 0 {
+				fmt.Fprintln(p.out, "the logbook is empty: leadline add FILE puts the first flight into it, leadline demo makes an example")
+				return nil
+			}
+			p.printRows(rows)
+			if len(rows) < len(all) {
+				fmt.Fprintf(p.out, "%d of %d flights\n", len(rows), len(all))
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&site, "site", "", "flights of this site only")
+	c.Flags().StringVar(&verdict, "verdict", "", "flights with this verdict only: accept, look or refuse")
+	c.Flags().StringVar(&search, "search", "", "flights whose name, site, serial number, verdict line or source holds this text")
+	return c
+}
+
+// printRows prints the logbook's lines.
+func (p *program) printRows(rows []workbench.Row) {
+	var cells [][]string
+	for _, r := range rows {
+		nominal := "–"
+		if !r.Nominal.IsZero() {
+			nominal = r.Nominal.UTC().Format("02 15")
+		}
+		top := "–"
+		if r.Top.Set() {
+			top = fmt.Sprintf("%.1f", r.Top.Value()/1000)
+		}
+		cells = append(cells, []string{r.ID, plain(r.Name), nominal, utcTime(r.Release), top, figure(r.TopHPa, 1), shape(r.Verdict) + " " + r.Verdict,
+			openFindings(r), r.State, plain(r.Line)})
+	}
+	table(p.out, []string{">no", "flight", "slot", "release UTC", ">top km", ">hPa", "verdict", "open", "state", "why"}, cells)
+}
+
+// openFindings lists open findings by variable: "humidity 2, wind_u 1".
+func openFindings(r workbench.Row) string {
+	if len(r.Findings) == 0 {
+		return "–"
+	}
+	names := make([]string, 0, len(r.Findings))
+	for v := range r.Findings {
+		names = append(names, v)
+	}
+	sort.Strings(names)
+	parts := make([]string, len(names))
+	for i, v := range names {
+		label := v
+		if v == "none" {
+			label = "flight"
+		}
+		parts[i] = fmt.Sprintf("%s %d", label, r.Findings[v])
+	}
+	return strings.Join(parts, ", ")
+}

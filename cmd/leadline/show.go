@@ -1,0 +1,97 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"leadline/internal/sounding"
+)
+
+func (p *program) showCmd() *cobra.Command {
+	return &cobra.Command{
+		Use:   "show FLIGHT",
+		Short: "one flight: summary, events, findings, corrections, decisions",
+		Example: `  leadline show 3
+  leadline show northshore-20310603T2304
+  leadline show 3 --json`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			bench, closeStore, err := p.open()
+			if err != nil {
+				return err
+			}
+			defer closeStore()
+			id, err := bench.Resolve(cmd.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			o, revision, err := bench.Open(cmd.Context(), id)
+			if err != nil {
+				return err
+			}
+			if p.json {
+				r, err := report(o, p.now())
+				if err != nil {
+					return err
+				}
+				return p.printJSON(r)
+			}
+			f := o.Final
+			p.printOutcome(o)
+			for _, n := range f.Findings {
+				if n.Severity == sounding.Note {
+					fmt.Fprintf(p.out, "  note: %s\n", wrap(plain(n.Sentence), 94, "        "))
+				}
+			}
+			fmt.Fprintln(p.out)
+			var events [][]string
+			for _, e := range []struct {
+				name string
+				sounding.Event
+			}{{"release", f.Events.Release}, {"burst", f.Events.Burst}, {"top", f.Events.Top}, {"landing", f.Events.Landing}} {
+				if e.Found {
+					events = append(events, []string{e.name, e.UTC.UTC().Format("2006-01-02 15:04:05.0"), figure(e.Uncertainty, 1), figure(e.Height, 0), figure(e.Pressure, 1), fmt.Sprint(e.Line), e.Method})
+				}
+			}
+			if len(events) > 0 {
+				table(p.out, []string{"  event", "UTC", ">± s", ">m", ">hPa", ">line", "found by"}, indent(events))
+				fmt.Fprintln(p.out)
+			}
+			for _, s := range f.Steps {
+				fmt.Fprintf(p.out, "  %s, %s: %s\n", s.Variable, s.Method, wrap(plain(s.Note), 90, "    "))
+			}
+			for _, d := range f.Decisions {
+				state := ""
+				if d.Revoked != nil {
+					state = fmt.Sprintf(" — taken back by %s: %s", d.Revoked.Who, d.Revoked.Reason)
+				}
+				fmt.Fprintf(p.out, "  decision %s: %s %s by %s: %s%s\n", d.ID, d.Action, decisionAbout(d), plain(d.Who), plain(d.Reason), plain(state))
+			}
+			for _, s := range f.Sources {
+				fmt.Fprintf(p.out, "  source %s, %d rows, SHA-256 %s, recipe %s\n", plain(s.Name), s.Rows, s.SHA256, plain(s.Recipe))
+			}
+			fmt.Fprintf(p.out, "  flight %s, revision %d, method set %s\n", id, revision, f.MethodSet)
+			return nil
+		},
+	}
+}
+
+// decisionAbout says in a few words what a decision is about.
+func decisionAbout(d sounding.Decision) string {
+	var parts []string
+	for _, v := range d.Variables {
+		parts = append(parts, v.String())
+	}
+	if !d.From.IsZero() {
+		parts = append(parts, "from", d.From.UTC().Format("15:04:05"), "to", d.To.UTC().Format("15:04:05"))
+	}
+	if d.Field != "" {
+		parts = append(parts, d.Field)
+	}
+	if d.Value != "" {
+		parts = append(parts, d.Value)
+	}
+	return plain(strings.Join(parts, " "))
+}

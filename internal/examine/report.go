@@ -1,0 +1,349 @@
+package examine
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"runtime"
+	"sort"
+	"sync"
+
+	"leadline/internal/sounding"
+	"leadline/internal/truth"
+	"leadline/internal/workbench"
+)
+
+// Plan says what is examined.
+type Plan struct {
+	Purpose  Purpose
+	Clean    int // clean flights per climate and time of day
+	Faulty   int // flights per fault, climate and time of day
+	Climates []truth.Climate
+	Faults   []string // nil: the whole catalogue
+	Settings *workbench.Settings
+	Progress func(done, total int)
+}
+
+// Report is the skill over all flights of a plan.
+type Report struct {
+	MethodSet string      `json:"method_set"`
+	Purpose   string      `json:"purpose"` // tuning or reporting
+	Flights   int         `json:"flights"`
+	Failures  []string    `json:"failures"` // flights the path could not run
+	Clean     CleanSkill  `json:"clean"`
+	Events    EventSkill  `json:"events"`
+	Errors    []ErrorRow  `json:"errors"`
+	Heights   []HeightRow `json:"heights"`
+	Faults    []FaultRow  `json:"faults"`
+	Seconds   float64     `json:"path_seconds_per_flight"` // text in, outcome out, median
+}
+
+// CleanSkill says how often flights without a fault are called faulty.
+type CleanSkill struct {
+	Flights    int            `json:"flights"`
+	NotAccept  int            `json:"not_accepted"`
+	Reasons    map[string]int `json:"reasons"` // of clean flights that are not accepted
+	FlaggedPct float64        `json:"flagged_pct"`
+	ByCheck    map[string]int `json:"flagged_by_check"`
+	Samples    int            `json:"samples"`
+}
+
+// EventSkill is the error of release and burst in s, over clean flights.
+type EventSkill struct {
+	ReleaseMedian sounding.Number `json:"release_median_s"` // of the absolute error
+	Release95     sounding.Number `json:"release_p95_s"`
+	Burst95       sounding.Number `json:"burst_p95_s"`
+	ReleaseMissed int             `json:"release_missed"`
+	BurstMissed   int             `json:"burst_missed"`
+}
+
+// ErrorRow is one line of the table of errors, over clean flights.
+type ErrorRow struct {
+	Variable    sounding.Variable `json:"variable"`
+	Unit        string            `json:"unit"`
+	Time        string            `json:"time"` // day or night
+	Band        string            `json:"band"`
+	RawRMS      sounding.Number   `json:"raw_rms"`
+	RawBias     sounding.Number   `json:"raw_bias"`
+	FinalRMS    sounding.Number   `json:"final_rms"`
+	FinalBias   sounding.Number   `json:"final_bias"`
+	CoveragePct sounding.Number   `json:"coverage_pct"`
+	Samples     int               `json:"samples"`
+}
+
+// HeightRow is the root mean square error of geopotential height at a level.
+type HeightRow struct {
+	Level string          `json:"level"`
+	RMS   sounding.Number `json:"rms_gpm"`
+	N     int             `json:"flights"`
+}
+
+// FaultRow is one line of the table of faults.
+type FaultRow struct {
+	Fault     string          `json:"fault"`
+	Flights   int             `json:"flights"`
+	Found     int             `json:"found"`
+	Affected  int             `json:"affected_samples"`
+	Marked    int             `json:"marked_samples"`
+	StartP90  sounding.Number `json:"start_off_p90_s"`
+	EndP90    sounding.Number `json:"end_off_p90_s"`
+	NotAccept int             `json:"not_accepted"`
+}
+
+// Run examines a plan with one worker a processor.
+func Run(p Plan) (*Report, error) {
+	if p.Settings == nil {
+		p.Settings = workbench.DefaultSettings()
+	}
+	if p.Climates == nil {
+		p.Climates = truth.Climates()
+	}
+	if p.Faults == nil {
+		for _, f := range truth.Faults() {
+			p.Faults = append(p.Faults, f.Name)
+		}
+	}
+	type job struct {
+		c Case
+		n int
+	}
+	var jobs []job
+	for _, climate := range p.Climates {
+		for _, day := range []bool{true, false} {
+			for n := range p.Clean {
+				jobs = append(jobs, job{Case{climate, day, ""}, n})
+			}
+			for _, fault := range p.Faults {
+				for n := range p.Faulty {
+					jobs = append(jobs, job{Case{climate, day, fault}, n})
+				}
+			}
+		}
+	}
+	results := make([]Result, len(jobs))
+	errs := make([]error, len(jobs))
+	next := make(chan int)
+	var wait sync.WaitGroup
+	var mu sync.Mutex
+	done := 0
+	for range max(1, runtime.GOMAXPROCS(0)) {
+		wait.Go(func() {
+			for i := range next {
+				results[i], errs[i] = Examine(jobs[i].c, p.Purpose, jobs[i].n, p.Settings)
+				mu.Lock()
+				done++
+				if p.Progress != nil {
+					p.Progress(done, len(jobs))
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	for i := range jobs {
+		next <- i
+	}
+	close(next)
+	wait.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return gather(results, p), nil
+}
+
+// gather makes the report from results in their fixed order.
+func gather(results []Result, p Plan) *Report {
+	r := &Report{Purpose: "tuning", Flights: len(results), Failures: []string{}, MethodSet: workbench.MethodSet(p.Settings, nil)}
+	if p.Purpose == Reporting {
+		r.Purpose = "reporting"
+	}
+	r.Clean = CleanSkill{Reasons: map[string]int{}, ByCheck: map[string]int{}}
+	var release, burst, seconds []float64
+	type key struct {
+		variable sounding.Variable
+		day      bool
+		band     string
+	}
+	errorsBy := map[key]*Errors{}
+	heights := map[string][]float64{}
+	faults := map[string]*FaultRow{}
+	starts, ends := map[string][]float64{}, map[string][]float64{}
+	flagged := 0
+	for i := range results {
+		x := &results[i]
+		if x.Failure != "" {
+			r.Failures = append(r.Failures, fmt.Sprintf("%s, seed %d: %s", x.Case.Name(), x.Seed, x.Failure))
+		} else {
+			seconds = append(seconds, x.Elapsed.Seconds())
+		}
+		if x.Case.Fault != "" {
+			row := faults[x.Case.Fault]
+			if row == nil {
+				row = &FaultRow{Fault: x.Case.Fault}
+				faults[x.Case.Fault] = row
+			}
+			row.Flights++
+			if x.Verdict != sounding.Accept {
+				row.NotAccept++
+			}
+			if x.Failure != "" {
+				continue
+			}
+			for _, d := range x.Faults {
+				if d.Found || x.Verdict == sounding.Refuse {
+					row.Found++
+				}
+				row.Affected += d.Affected
+				row.Marked += d.Marked
+				if !math.IsNaN(d.Start) {
+					starts[row.Fault] = append(starts[row.Fault], math.Abs(d.Start))
+				}
+				if !math.IsNaN(d.End) {
+					ends[row.Fault] = append(ends[row.Fault], math.Abs(d.End))
+				}
+				break // one fault a flight
+			}
+			continue
+		}
+		r.Clean.Flights++
+		if x.Failure != "" {
+			continue
+		}
+		if x.Verdict != sounding.Accept {
+			r.Clean.NotAccept++
+			for _, reason := range x.Reasons {
+				r.Clean.Reasons[reason]++
+			}
+		}
+		flagged += x.Flagged
+		r.Clean.Samples += x.Samples
+		for c, n := range x.ByCheck {
+			r.Clean.ByCheck[c] += n
+		}
+		if math.IsNaN(x.Release) {
+			r.Events.ReleaseMissed++
+		} else {
+			release = append(release, math.Abs(x.Release))
+		}
+		if x.HasBurst {
+			if math.IsNaN(x.Burst) {
+				r.Events.BurstMissed++
+			} else {
+				burst = append(burst, math.Abs(x.Burst))
+			}
+		}
+		for _, e := range x.Errors {
+			k := key{e.Variable, x.Case.Day, e.Band}
+			if errorsBy[k] == nil {
+				errorsBy[k] = &Errors{Variable: e.Variable, Band: e.Band}
+			}
+			errorsBy[k].Raw.merge(e.Raw)
+			errorsBy[k].Final.merge(e.Final)
+		}
+		for level, d := range x.Height {
+			heights[level] = append(heights[level], d)
+		}
+	}
+	if r.Clean.Samples > 0 {
+		r.Clean.FlaggedPct = 100 * float64(flagged) / float64(r.Clean.Samples)
+	}
+	r.Events.ReleaseMedian, r.Events.Release95 = quantile(release, 0.5), quantile(release, 0.95)
+	r.Events.Burst95 = quantile(burst, 0.95)
+	r.Seconds = quantile(seconds, 0.5).Value()
+	for _, m := range measured {
+		for _, b := range m.bands {
+			for _, day := range []bool{true, false} {
+				e := errorsBy[key{m.variable, day, b.name}]
+				if e == nil {
+					continue
+				}
+				word := "night"
+				if day {
+					word = "day"
+				}
+				r.Errors = append(r.Errors, ErrorRow{Variable: m.variable, Unit: m.variable.Info().Unit, Time: word, Band: b.name,
+					RawRMS: sounding.Number(e.Raw.RMS()), RawBias: sounding.Number(e.Raw.Bias()), FinalRMS: sounding.Number(e.Final.RMS()),
+					FinalBias: sounding.Number(e.Final.Bias()), CoveragePct: sounding.Number(100 * e.Final.Coverage()), Samples: e.Final.N})
+			}
+		}
+	}
+	for _, level := range []string{"100 hPa", "10 hPa"} {
+		var m Moments
+		for _, d := range heights[level] {
+			m.add(d)
+		}
+		r.Heights = append(r.Heights, HeightRow{level, sounding.Number(m.RMS()), m.N})
+	}
+	for name, row := range faults {
+		row.StartP90, row.EndP90 = quantile(starts[name], 0.9), quantile(ends[name], 0.9)
+		r.Faults = append(r.Faults, *row)
+	}
+	sort.Slice(r.Faults, func(i, j int) bool { return r.Faults[i].Fault < r.Faults[j].Fault })
+	return r
+}
+
+func quantile(list []float64, q float64) sounding.Number {
+	if len(list) == 0 {
+		return sounding.NotSet
+	}
+	s := append([]float64(nil), list...)
+	sort.Float64s(s)
+	return sounding.Number(s[min(len(s)-1, int(q*float64(len(s))))])
+}
+
+// Text writes the report as Markdown tables.
+func (r *Report) Text(w io.Writer) {
+	n := func(x sounding.Number, d int) string {
+		if !x.Set() {
+			return "–"
+		}
+		return fmt.Sprintf("%.*f", d, x.Value())
+	}
+	fmt.Fprintf(w, "%d simulated flights on %s seeds, method set %s, %.0f ms a flight (text in, outcome out, median).\n\n", r.Flights, r.Purpose, r.MethodSet, 1000*r.Seconds)
+	fmt.Fprintf(w, "Clean flights: %d; not accepted %d; flagged %.3f %% of %d samples.\n", r.Clean.Flights, r.Clean.NotAccept, r.Clean.FlaggedPct, r.Clean.Samples)
+	for _, m := range []struct {
+		title string
+		count map[string]int
+	}{{"reasons", r.Clean.Reasons}, {"flags by check", r.Clean.ByCheck}} {
+		keys := make([]string, 0, len(m.count))
+		for k := range m.count {
+			keys = append(keys, k)
+		}
+		sort.Slice(keys, func(i, j int) bool {
+			if m.count[keys[i]] != m.count[keys[j]] {
+				return m.count[keys[i]] > m.count[keys[j]]
+			}
+			return keys[i] < keys[j]
+		})
+		for i, k := range keys {
+			if i == 12 {
+				fmt.Fprintf(w, "- … %d more %s\n", len(keys)-12, m.title)
+				break
+			}
+			fmt.Fprintf(w, "- %s: %d × %s\n", m.title, m.count[k], k)
+		}
+	}
+	fmt.Fprintf(w, "\nRelease: median %s s, 95 %% within %s s, missed %d. Burst: 95 %% within %s s, missed %d.\n", n(r.Events.ReleaseMedian, 2), n(r.Events.Release95, 2), r.Events.ReleaseMissed, n(r.Events.Burst95, 2), r.Events.BurstMissed)
+	fmt.Fprintf(w, "\n| variable | | band | raw rms | raw bias | final rms | final bias | within 2 u | samples |\n|---|---|---|---|---|---|---|---|---|\n")
+	for _, e := range r.Errors {
+		fmt.Fprintf(w, "| %s, %s | %s | %s | %s | %s | %s | %s | %s %% | %d |\n", e.Variable, e.Unit, e.Time, e.Band, n(e.RawRMS, 3), n(e.RawBias, 3), n(e.FinalRMS, 3), n(e.FinalBias, 3), n(e.CoveragePct, 1), e.Samples)
+	}
+	fmt.Fprintln(w)
+	for _, h := range r.Heights {
+		fmt.Fprintf(w, "Geopotential height at %s: rms %s gpm over %d flights.\n", h.Level, n(h.RMS, 1), h.N)
+	}
+	if len(r.Faults) > 0 {
+		fmt.Fprintf(w, "\n| fault | flights | found | of affected samples | start off, 90 %% | end off, 90 %% | not accepted |\n|---|---|---|---|---|---|---|\n")
+		for _, f := range r.Faults {
+			share := "–"
+			if f.Affected > 0 {
+				share = fmt.Sprintf("%.2f", float64(f.Marked)/float64(f.Affected))
+			}
+			fmt.Fprintf(w, "| %s | %d | %.2f | %s | %s s | %s s | %d |\n", f.Fault, f.Flights, float64(f.Found)/float64(f.Flights), share, n(f.StartP90, 0), n(f.EndP90, 0), f.NotAccept)
+		}
+	}
+	for _, f := range r.Failures {
+		fmt.Fprintf(w, "\nnot run: %s", f)
+	}
+}

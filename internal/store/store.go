@@ -1,0 +1,536 @@
+// Package store keeps the logbook in one SQLite file. It implements workbench.Store.
+//
+// What a call acknowledges is on disk (write-ahead log, full synchronisation); what it
+// does not is absent whole: every change is one transaction. Bytes are kept once under
+// their SHA-256. Several processes may use one logbook.
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"embed"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/klauspost/compress/zstd"
+	_ "modernc.org/sqlite" // the driver, in pure Go
+
+	"leadline/internal/sounding"
+	"leadline/internal/workbench"
+)
+
+//go:embed schema/*.sql
+var schema embed.FS
+
+// Store is an open logbook.
+type Store struct {
+	write *sql.DB // one connection: SQLite has one writer
+	read  *sql.DB
+	pack  *zstd.Encoder
+	open  *zstd.Decoder
+}
+
+var _ workbench.Store = (*Store)(nil)
+
+// maxBlob is the largest source a logbook takes, and the most a packed one may unfold to.
+const maxBlob = 1 << 30
+
+// Open opens the logbook at path, making it where there is none, and brings an older
+// one up to date after copying it to path + ".before-N".
+func Open(path string) (*Store, error) {
+	if dir := filepath.Dir(path); dir != "." {
+		if err := os.MkdirAll(dir, 0o777); err != nil {
+			return nil, err
+		}
+	}
+	const pragmas = "?_pragma=journal_mode(wal)&_pragma=synchronous(full)&_pragma=busy_timeout(10000)&_pragma=foreign_keys(1)"
+	name := "file:" + escape(path) + pragmas
+	write, err := sql.Open("sqlite", name+"&_txlock=immediate")
+	if err != nil {
+		return nil, err
+	}
+	write.SetMaxOpenConns(1)
+	if err := migrate(write, path); err != nil {
+		write.Close()
+		return nil, err
+	}
+	read, err := sql.Open("sqlite", name)
+	if err != nil {
+		write.Close()
+		return nil, err
+	}
+	pack, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1))
+	if err != nil {
+		return nil, err
+	}
+	unpack, err := zstd.NewReader(nil, zstd.WithDecoderConcurrency(0), zstd.WithDecoderMaxMemory(maxBlob))
+	if err != nil {
+		return nil, err
+	}
+	return &Store{write: write, read: read, pack: pack, open: unpack}, nil
+}
+
+// escape makes a path safe inside a file: name.
+func escape(path string) string {
+	return strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(filepath.ToSlash(path))
+}
+
+// Close closes the logbook.
+func (s *Store) Close() error {
+	s.open.Close()
+	return errors.Join(s.read.Close(), s.write.Close())
+}
+
+// migrate applies the numbered schema files that the logbook lacks, each in one
+// transaction, and refuses a logbook made by a newer program.
+func migrate(db *sql.DB, path string) error {
+	files, err := fs.Glob(schema, "schema/*.sql")
+	if err != nil {
+		return err
+	}
+	sort.Strings(files)
+	var version int
+	if err := db.QueryRow("pragma user_version").Scan(&version); err != nil {
+		return fmt.Errorf("it is not a logbook: %w", err)
+	}
+	if version > len(files) {
+		return fmt.Errorf("it was written by a newer leadline (schema %d, this one knows %d): use that version", version, len(files))
+	}
+	if version > 0 && version < len(files) {
+		copyPath := fmt.Sprintf("%s.before-%d", path, len(files))
+		if _, err := db.Exec("vacuum into ?", copyPath); err != nil {
+			return fmt.Errorf("it could not be copied to %s before the change of schema: %w", copyPath, err)
+		}
+	}
+	for i := version; i < len(files); i++ {
+		text, err := schema.ReadFile(files[i])
+		if err != nil {
+			return err
+		}
+		if err := step(db, i, string(text)); err != nil {
+			return fmt.Errorf("schema %s: %w", filepath.Base(files[i]), err)
+		}
+	}
+	return nil
+}
+
+// step brings a logbook from schema version from to the next. Another process may have
+// done it meanwhile; then nothing is left to do.
+func step(db *sql.DB, from int, text string) error {
+	tx, err := db.Begin()
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	var version int
+	if err := tx.QueryRow("pragma user_version").Scan(&version); err != nil {
+		return err
+	}
+	if version > from {
+		return nil
+	}
+	if version == 0 {
+		var tables int
+		if err := tx.QueryRow("select count(*) from sqlite_master").Scan(&tables); err != nil {
+			return err
+		}
+		if tables > 0 {
+			return errors.New("the file is a database of another program")
+		}
+	}
+	if _, err := tx.Exec(text); err != nil {
+		return err
+	}
+	if _, err := tx.Exec(fmt.Sprintf("pragma user_version = %d", from+1)); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+// packedBlob is a blob as it is stored.
+type packedBlob struct {
+	id     string
+	bytes  []byte
+	packed int
+}
+
+// prepare packs bytes where that pays, before a transaction holds the writer.
+func (s *Store) prepare(b workbench.Blob) (packedBlob, error) {
+	if len(b.Bytes) > maxBlob {
+		return packedBlob{}, fmt.Errorf("%s: %d bytes are more than the 1 GiB a logbook takes", b.Name, len(b.Bytes))
+	}
+	sum := sha256.Sum256(b.Bytes)
+	out := packedBlob{id: hex.EncodeToString(sum[:]), bytes: b.Bytes}
+	if p := s.pack.EncodeAll(b.Bytes, nil); len(p) < len(b.Bytes)*9/10 {
+		out.bytes, out.packed = p, 1
+	}
+	if out.bytes == nil {
+		out.bytes = []byte{}
+	}
+	return out, nil
+}
+
+func (b packedBlob) put(ctx context.Context, tx *sql.Tx) error {
+	_, err := tx.ExecContext(ctx, "insert into blob (sha256, bytes, packed) values (?, ?, ?) on conflict (sha256) do nothing", b.id, b.bytes, b.packed)
+	return err
+}
+
+// blob returns stored bytes and makes sure that they still are what their name says.
+func (s *Store) blob(ctx context.Context, q queryer, name, id string) (workbench.Blob, error) {
+	var bytes []byte
+	var packed int
+	if err := q.QueryRowContext(ctx, "select bytes, packed from blob where sha256 = ?", id).Scan(&bytes, &packed); err != nil {
+		return workbench.Blob{}, fmt.Errorf("%s (SHA-256 %s): %w", name, id, err)
+	}
+	if packed == 1 {
+		var err error
+		if bytes, err = s.open.DecodeAll(bytes, nil); err != nil {
+			return workbench.Blob{}, fmt.Errorf("%s (SHA-256 %s) is damaged in the logbook: %w", name, id, err)
+		}
+	}
+	if sum := sha256.Sum256(bytes); hex.EncodeToString(sum[:]) != id {
+		return workbench.Blob{}, fmt.Errorf("%s is damaged in the logbook: its bytes do not have the SHA-256 %s: restore the logbook from a copy", name, id)
+	}
+	if len(bytes) == 0 {
+		return workbench.Blob{}, nil
+	}
+	return workbench.Blob{Name: name, SHA256: id, Bytes: bytes}, nil
+}
+
+type queryer interface {
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+// AddFlight implements workbench.Store.
+func (s *Store) AddFlight(ctx context.Context, f workbench.StoredFlight, row workbench.Row) (string, error) {
+	blobs := []workbench.Blob{f.Record, f.Sheet, f.Settings}
+	for _, src := range f.Sources {
+		blobs = append(blobs, src.Source, src.Recipe)
+	}
+	packed := make([]packedBlob, len(blobs))
+	for i, b := range blobs {
+		var err error
+		if packed[i], err = s.prepare(b); err != nil {
+			return "", err
+		}
+	}
+	tx, err := s.write.BeginTx(ctx, nil)
+	if err != nil {
+		return "", err
+	}
+	defer tx.Rollback()
+	for _, b := range packed {
+		if err := b.put(ctx, tx); err != nil {
+			return "", err
+		}
+	}
+	result, err := tx.ExecContext(ctx, `insert into flight (name, fingerprint, record_name, record_sha256, sheet_name, sheet_sha256, settings_name, settings_sha256, added_utc)
+		values (?, ?, ?, ?, ?, ?, ?, ?, ?)`, f.Name, f.Fingerprint, f.Record.Name, packed[0].id, f.Sheet.Name, packed[1].id, f.Settings.Name, packed[2].id, f.Added.UTC().Format(time.RFC3339Nano))
+	if err != nil {
+		return "", err
+	}
+	n, err := result.LastInsertId()
+	if err != nil {
+		return "", err
+	}
+	for i, src := range f.Sources {
+		if _, err := tx.ExecContext(ctx, "insert into source (flight, position, name, sha256, recipe_name, recipe_sha256, part) values (?, ?, ?, ?, ?, ?, ?)",
+			n, i, src.Source.Name, packed[3+2*i].id, src.Recipe.Name, packed[4+2*i].id, src.Part); err != nil {
+			return "", err
+		}
+	}
+	row.ID = strconv.FormatInt(n, 10)
+	if err := putRow(ctx, tx, n, row); err != nil {
+		return "", err
+	}
+	return row.ID, tx.Commit()
+}
+
+func putRow(ctx context.Context, tx interface {
+	ExecContext(context.Context, string, ...any) (sql.Result, error)
+}, flight int64, row workbench.Row) error {
+	text, err := json.Marshal(row)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, "insert into row (flight, json) values (?, ?) on conflict (flight) do update set json = excluded.json", flight, string(text))
+	return err
+}
+
+// number reads an ID; one that is no number is a flight that does not exist.
+func number(id string) (int64, error) {
+	n, err := strconv.ParseInt(id, 10, 64)
+	if err != nil || n < 1 {
+		return 0, fmt.Errorf("%q: %w", id, workbench.ErrNoFlight)
+	}
+	return n, nil
+}
+
+// Flight implements workbench.Store.
+func (s *Store) Flight(ctx context.Context, id string) (workbench.StoredFlight, error) {
+	n, err := number(id)
+	if err != nil {
+		return workbench.StoredFlight{}, err
+	}
+	tx, err := s.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return workbench.StoredFlight{}, err
+	}
+	defer tx.Rollback()
+	f := workbench.StoredFlight{ID: id}
+	var names, shas [3]string
+	var added string
+	err = tx.QueryRowContext(ctx, "select name, fingerprint, record_name, record_sha256, sheet_name, sheet_sha256, settings_name, settings_sha256, added_utc, revision from flight where id = ?", n).
+		Scan(&f.Name, &f.Fingerprint, &names[0], &shas[0], &names[1], &shas[1], &names[2], &shas[2], &added, &f.Revision)
+	if errors.Is(err, sql.ErrNoRows) {
+		return workbench.StoredFlight{}, fmt.Errorf("flight %s: %w", id, workbench.ErrNoFlight)
+	}
+	if err != nil {
+		return workbench.StoredFlight{}, err
+	}
+	if f.Added, err = time.Parse(time.RFC3339Nano, added); err != nil {
+		return workbench.StoredFlight{}, fmt.Errorf("flight %s: %w", id, err)
+	}
+	for i, into := range []*workbench.Blob{&f.Record, &f.Sheet, &f.Settings} {
+		if *into, err = s.blob(ctx, tx, names[i], shas[i]); err != nil {
+			return workbench.StoredFlight{}, err
+		}
+	}
+	type reference struct {
+		name, sha, recipe, recipeSHA string
+		part                         int
+	}
+	var references []reference
+	rows, err := tx.QueryContext(ctx, "select name, sha256, recipe_name, recipe_sha256, part from source where flight = ? order by position", n)
+	if err != nil {
+		return workbench.StoredFlight{}, err
+	}
+	for rows.Next() {
+		var r reference
+		if err := rows.Scan(&r.name, &r.sha, &r.recipe, &r.recipeSHA, &r.part); err != nil {
+			rows.Close()
+			return workbench.StoredFlight{}, err
+		}
+		references = append(references, r)
+	}
+	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+		return workbench.StoredFlight{}, err
+	}
+	for _, r := range references {
+		src := workbench.StoredSource{Part: r.part}
+		if src.Source, err = s.blob(ctx, tx, r.name, r.sha); err != nil {
+			return workbench.StoredFlight{}, err
+		}
+		if src.Recipe, err = s.blob(ctx, tx, r.recipe, r.recipeSHA); err != nil {
+			return workbench.StoredFlight{}, err
+		}
+		f.Sources = append(f.Sources, src)
+	}
+	f.Decisions, err = rulings(ctx, tx, n)
+	return f, err
+}
+
+// rulings replays decisions and revocations in their order.
+func rulings(ctx context.Context, q queryer, flight int64) ([]sounding.Decision, error) {
+	rows, err := q.QueryContext(ctx, "select kind, decision, json from ruling where flight = ? order by revision", flight)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []sounding.Decision
+	for rows.Next() {
+		var kind, id, text string
+		if err := rows.Scan(&kind, &id, &text); err != nil {
+			return nil, err
+		}
+		if kind == "decision" {
+			var d sounding.Decision
+			if err := json.Unmarshal([]byte(text), &d); err != nil {
+				return nil, fmt.Errorf("decision %s: %w", id, err)
+			}
+			out = append(out, d)
+			continue
+		}
+		var r sounding.Revoked
+		if err := json.Unmarshal([]byte(text), &r); err != nil {
+			return nil, fmt.Errorf("revocation of %s: %w", id, err)
+		}
+		for i := range out {
+			if out[i].ID == id {
+				out[i].Revoked = &r
+			}
+		}
+	}
+	return out, rows.Err()
+}
+
+// Rows implements workbench.Store.
+func (s *Store) Rows(ctx context.Context) ([]workbench.Row, error) {
+	rows, err := s.read.QueryContext(ctx, "select f.id, f.name, f.revision, r.json from flight f left join row r on r.flight = f.id order by f.id")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	out := []workbench.Row{}
+	for rows.Next() {
+		var id int64
+		var name string
+		var revision int
+		var text sql.NullString
+		if err := rows.Scan(&id, &name, &revision, &text); err != nil {
+			return nil, err
+		}
+		var row workbench.Row
+		if text.Valid {
+			if err := json.Unmarshal([]byte(text.String), &row); err != nil {
+				return nil, fmt.Errorf("row of flight %d: %w", id, err)
+			}
+		}
+		row.Stale = !text.Valid || row.Revision != revision
+		row.ID, row.Name, row.Revision = strconv.FormatInt(id, 10), name, revision
+		out = append(out, row)
+	}
+	return out, rows.Err()
+}
+
+// Find implements workbench.Store.
+func (s *Store) Find(ctx context.Context, sha256, fingerprint string) ([]string, error) {
+	rows, err := s.read.QueryContext(ctx, `select flight from source where ?1 <> '' and sha256 = ?1
+		union select id from flight where ?2 <> '' and fingerprint = ?2 order by 1`, sha256, fingerprint)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []string
+	for rows.Next() {
+		var id int64
+		if err := rows.Scan(&id); err != nil {
+			return nil, err
+		}
+		out = append(out, strconv.FormatInt(id, 10))
+	}
+	return out, rows.Err()
+}
+
+// Decide implements workbench.Store.
+func (s *Store) Decide(ctx context.Context, id string, d sounding.Decision, expected int) (sounding.Decision, int, error) {
+	revision, err := s.rule(ctx, id, expected, func(tx *sql.Tx, flight int64) (string, string, any, error) {
+		var made int
+		if err := tx.QueryRowContext(ctx, "select count(*) from ruling where flight = ? and kind = 'decision'", flight).Scan(&made); err != nil {
+			return "", "", nil, err
+		}
+		d.ID, d.Revoked = fmt.Sprintf("d%d", made+1), nil
+		return "decision", d.ID, d, nil
+	})
+	return d, revision, err
+}
+
+// Revoke implements workbench.Store.
+func (s *Store) Revoke(ctx context.Context, id, decision string, r sounding.Revoked, expected int) (int, error) {
+	return s.rule(ctx, id, expected, func(tx *sql.Tx, flight int64) (string, string, any, error) {
+		made, err := rulings(ctx, tx, flight)
+		if err != nil {
+			return "", "", nil, err
+		}
+		for _, d := range made {
+			if d.ID != decision {
+				continue
+			}
+			if d.Revoked != nil {
+				return "", "", nil, fmt.Errorf("decision %s of flight %s has been taken back already, by %s: %s", decision, id, d.Revoked.Who, d.Revoked.Reason)
+			}
+			return "revocation", decision, r, nil
+		}
+		return "", "", nil, fmt.Errorf("flight %s has no decision %s", id, decision)
+	})
+}
+
+// rule appends one ruling if the flight still stands at revision expected.
+func (s *Store) rule(ctx context.Context, id string, expected int, make func(tx *sql.Tx, flight int64) (kind, decision string, body any, err error)) (int, error) {
+	n, err := number(id)
+	if err != nil {
+		return 0, err
+	}
+	tx, err := s.write.BeginTx(ctx, nil)
+	if err != nil {
+		return 0, err
+	}
+	defer tx.Rollback()
+	var current int
+	if err := tx.QueryRowContext(ctx, "select revision from flight where id = ?", n).Scan(&current); err != nil {
+		if errors.Is(err, sql.ErrNoRows) {
+			return 0, fmt.Errorf("flight %s: %w", id, workbench.ErrNoFlight)
+		}
+		return 0, err
+	}
+	if current != expected {
+		stale := &workbench.StaleError{Flight: id, Expected: expected, Current: current}
+		if stale.Since, err = since(ctx, tx, n, expected); err != nil {
+			return current, err
+		}
+		return current, stale
+	}
+	kind, decision, body, err := make(tx, n)
+	if err != nil {
+		return current, err
+	}
+	text, err := json.Marshal(body)
+	if err != nil {
+		return current, err
+	}
+	if _, err := tx.ExecContext(ctx, "insert into ruling (flight, revision, kind, decision, json) values (?, ?, ?, ?, ?)", n, current+1, kind, decision, string(text)); err != nil {
+		return current, err
+	}
+	if _, err := tx.ExecContext(ctx, "update flight set revision = ? where id = ?", current+1, n); err != nil {
+		return current, err
+	}
+	return current + 1, tx.Commit()
+}
+
+// since returns the decisions that were made or taken back after a revision.
+func since(ctx context.Context, q queryer, flight int64, revision int) ([]sounding.Decision, error) {
+	rows, err := q.QueryContext(ctx, "select decision from ruling where flight = ? and revision > ?", flight, revision)
+	if err != nil {
+		return nil, err
+	}
+	touched := map[string]bool{}
+	for rows.Next() {
+		var id string
+		if err := rows.Scan(&id); err != nil {
+			rows.Close()
+			return nil, err
+		}
+		touched[id] = true
+	}
+	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+		return nil, err
+	}
+	all, err := rulings(ctx, q, flight)
+	var out []sounding.Decision
+	for _, d := range all {
+		if touched[d.ID] {
+			out = append(out, d)
+		}
+	}
+	return out, err
+}
+
+// PutRow implements workbench.Store.
+func (s *Store) PutRow(ctx context.Context, row workbench.Row) error {
+	n, err := number(row.ID)
+	if err != nil {
+		return err
+	}
+	return putRow(ctx, s.write, n, row)
+}
