@@ -14,9 +14,10 @@ type bitmap struct {
 	awaiting bool    // an operator waits for its bitmap
 	defining bool    // the bitmap is to be saved
 	quality  bool    // 2 22 000 is in force: elements of class 33 take the next target
+	arena    []int32 // memory for the targets of all bitmaps of a message
 }
 
-func (m *bitmap) reset() { *m = bitmap{anchor: -1} }
+func (m *bitmap) reset() { *m = bitmap{anchor: -1, arena: m.arena} }
 
 // operator takes note of a special operator met after elements elements.
 func (m *bitmap) operator(d Descriptor, elements int) error {
@@ -53,12 +54,13 @@ func (m *bitmap) define(n int, present func(i int) bool) error {
 	if n > m.anchor {
 		return fmt.Errorf("a data present bit-map of %d bits refers back to %d elements", n, m.anchor)
 	}
-	m.targets = make([]int32, 0, n)
+	start := len(m.arena)
 	for i := range n {
 		if present(i) {
-			m.targets = append(m.targets, int32(m.anchor-n+i))
+			m.arena = append(m.arena, int32(m.anchor-n+i))
 		}
 	}
+	m.targets = m.arena[start:len(m.arena):len(m.arena)]
 	m.next = 0
 	if m.defining {
 		m.saved, m.defining = m.targets, false
@@ -80,21 +82,13 @@ func markerField(f, target *Field) (Field, error) {
 	out := *target
 	out.Operator = f.Descriptor
 	out.node, out.at, out.refFrom, out.dynamic = f.node, 0, 0, true
-	switch f.Descriptor.X() {
-	case 23:
-		out.Name = "Substituted value of: " + target.Name
-	case 24:
-		out.Name = "First-order statistic of: " + target.Name
-	case 25:
+	if out.Kind != Text && out.Width > 62 {
+		return out, fmt.Errorf("a value of %d bits that refers back cannot be read", out.Width)
+	}
+	if f.Descriptor.X() == 25 && out.Kind != Text {
 		// One bit more and a reference that allows negative differences: Table C, operator 2 25.
-		out.Name = "Difference statistic of: " + target.Name
 		out.Reference = -(1 << target.Width)
 		out.Width++
-	case 32:
-		out.Name = "Replaced or retained value of: " + target.Name
-	}
-	if out.Kind != Text && out.Width > 63 {
-		return out, fmt.Errorf("a value of %d bits cannot be read", out.Width)
 	}
 	out.noMissing = false
 	out.finish()

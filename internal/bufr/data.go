@@ -8,14 +8,17 @@ import (
 
 // Data is a decoded message. Decoding finds where every value stands and checks that all of them are
 // inside the message; the values themselves are read from the message's bits when they are asked for.
-// A Data may be decoded into again and again, which keeps its memory; it may be read from several goroutines.
+// A Data may be decoded into again and again, which keeps its memory and ends the life of the fields, items, subsets
+// and tables taken from it before; it may be read from several goroutines.
 type Data struct {
 	Message *Message
 	Program *Program
 
 	data    []byte
 	fields  []Field // those of the program, then the dynamic ones
-	copied  bool    // fields is no longer the program's slice
+	own     []Field // memory for fields where they differ from the program's
+	copied  bool    // fields is own
+	targets []int32 // memory for the bitmaps' targets
 	segs    []segment
 	starts  []int32 // first segment of each subset, and the end
 	stride  int64   // bits between subsets that share one layout, else 0
@@ -81,11 +84,12 @@ func (d *Data) Decode(m *Message, local *LocalTables) error {
 	}
 	d.Message, d.Program, d.data, d.fields = m, p, m.Data, p.fields
 	x := layout{d: d, bits: int64(len(m.Data)) * 8}
+	x.map_.arena = d.targets
 	if err := x.message(); err != nil {
 		d.clear()
 		return err
 	}
-	d.used = x.off
+	d.used, d.targets = x.off, x.map_.arena
 	if d.stride > 0 {
 		d.used = d.stride * int64(m.Subsets)
 	}
@@ -93,7 +97,7 @@ func (d *Data) Decode(m *Message, local *LocalTables) error {
 }
 
 func (d *Data) clear() {
-	*d = Data{segs: d.segs[:0], starts: d.starts[:0], pos: d.pos[:0], loops: d.loops[:0], bitmaps: d.bitmaps[:0], uses: d.uses[:0]}
+	*d = Data{own: d.own[:0], targets: d.targets[:0], segs: d.segs[:0], starts: d.starts[:0], pos: d.pos[:0], loops: d.loops[:0], bitmaps: d.bitmaps[:0], uses: d.uses[:0]}
 }
 
 // Subsets returns the number of data subsets.

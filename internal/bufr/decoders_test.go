@@ -218,7 +218,11 @@ func TestColumnsAgainstTables(t *testing.T) {
 // definitions returns the folder of ecCodes' WMO tables.
 func definitions(t *testing.T) string {
 	t.Helper()
-	out, err := exec.Command(sharedtest.Tool(t, "codes_info", "libeccodes-tools"), "-d").Output()
+	tool := sharedtest.Tool(t, "codes_info", "libeccodes-tools")
+	if out, err := exec.Command(tool, "-v").Output(); err != nil || strings.TrimSpace(string(out)) != "2.28.0" {
+		t.Skipf("skipped: the tables are packed from libeccodes-data 2.28.0, installed is %q", out)
+	}
+	out, err := exec.Command(tool, "-d").Output()
 	if err != nil {
 		t.Fatal(err)
 	}

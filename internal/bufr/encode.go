@@ -1,8 +1,10 @@
 package bufr
 
 import (
+	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Encoder writes one message. The values of each subset are given in the order of the template, each
@@ -105,6 +107,11 @@ func (e *Encoder) next(d Descriptor) *Field {
 
 // put writes the bits of f and moves on.
 func (e *Encoder) put(f *Field, raw uint64) {
+	if raw > f.mask {
+		// Compression can add up to more than the element's width, in messages that we did not write.
+		e.fail(f, fmt.Sprintf("%d does not fit %d bits", raw, f.Width))
+		return
+	}
 	if e.header.Compressed {
 		if len(e.cells) >= 8*maxPositions {
 			e.fail(f, "the message has too many values")
@@ -338,28 +345,44 @@ func (e *Encoder) Table(rows int, columns ...Column) {
 		}
 		return
 	}
+	// The hot loop: the pending bits stay in registers.
+	e.w.buf = slices.Grow(e.w.buf, int(o.bits)*rows/8+16)
+	buf, acc, n := e.w.buf, e.w.acc, e.w.n
 	for r := range rows {
 		for i := range fields {
 			f := &fields[i]
-			if values[i] == nil {
-				if f.Kind == Text || f.Width > 64 {
-					for w := f.Width; w > 0; w -= 8 {
-						e.w.write(255, min(w, 8))
-					}
-				} else {
-					e.w.write(f.mask, f.Width)
+			raw, ok := f.mask, true
+			if v := values[i]; v != nil {
+				raw, ok = f.raw(v[r])
+			} else if f.Width > 32 {
+				// A text, or a wide number: rare enough to leave the registers.
+				w := bitWriter{buf, acc, n}
+				for left := f.Width; left > 0; left -= 32 {
+					w.write(math.MaxUint32, min(left, 32))
 				}
+				buf, acc, n = w.buf, w.acc, w.n
 				continue
 			}
-			raw, ok := f.raw(values[i][r])
 			if !ok {
 				e.cur.rep = r
 				e.fail(f, f.misfit(values[i][r]))
 				return
 			}
-			e.w.write(raw, f.Width)
+			width := f.Width
+			if width > 32 {
+				w := bitWriter{buf, acc, n}
+				w.write(raw, width)
+				buf, acc, n = w.buf, w.acc, w.n
+				continue
+			}
+			acc = acc<<uint(width) | raw
+			if n += width; n >= 32 {
+				n -= 32
+				buf = binary.BigEndian.AppendUint32(buf, uint32(acc>>uint(n)))
+			}
 		}
 	}
+	e.w.buf, e.w.acc, e.w.n = buf, acc, n
 	e.cur.leave()
 }
 

@@ -7,12 +7,18 @@ import (
 
 // Inspector prints messages element by element. It keeps its buffers between messages; its zero value is ready.
 //
-// Text: a head for the message, then for each value one line with its position in the subset, the
-// repetition of the innermost replication in brackets, the descriptor, name, unit, bits, raw value in
-// decimal, value at the coded resolution, and in words what a code figure or the flags that are on mean.
+// Text: a head for the message, then one line a value: its position in the subset, the repetition of the innermost
+// replication in brackets, the descriptor, raw value in decimal, value at the coded resolution with its unit, the bits,
+// the name, and in words what a code figure or the flags that are on mean. From the second repetition on, bits and
+// name, which are those of the first, are left out unless Full is set.
 //
-// JSON: one object a message with the head's figures and "values", an array with one object a value.
+// JSON: one object a message with the figures of its head; "fields", the places of the template with descriptor, name,
+// unit, bits, scale and reference; and "subsets", an array of values each. A value has its index, the row where it is
+// repeated, the number of its field (counted from 0), raw bits, value, and where known the meaning and the index of
+// the value it qualifies. Missing is null.
 type Inspector struct {
+	Full bool // text: bits and name on every line
+
 	out   []byte
 	w     io.Writer
 	err   error
@@ -20,15 +26,17 @@ type Inspector struct {
 	text  []byte
 }
 
-// place is what is the same for every value of a field, printed once.
+// place is what is the same for every value of a field, rendered once.
 type place struct {
-	field      *Field
-	head, tail []byte
+	ready      bool
+	head       []byte // before the raw value
+	long, tail []byte // after the value: in the first repetition, in the others
+	missing    []byte
+	hasMeaning bool
 	cached     bool // raw and its rendering are those of the value before
 	raw        uint64
 	rendered   []byte
-	missing    []byte
-	hasMeaning bool
+	meaning    []byte
 }
 
 const flushAt = 1 << 16
@@ -49,7 +57,7 @@ func (p *Inspector) print(w io.Writer, d *Data, json bool) error {
 	}
 	p.place = p.place[:len(d.fields)]
 	for i := range p.place {
-		p.place[i].field = nil
+		p.place[i].ready = false
 	}
 	if json {
 		p.jsonHead(d)
@@ -57,6 +65,9 @@ func (p *Inspector) print(w io.Writer, d *Data, json bool) error {
 		p.textHead(d)
 	}
 	for i := range d.Subsets() {
+		if json && i > 0 {
+			p.out = append(p.out, ',')
+		}
 		p.subset(d, i, json)
 		if p.err != nil {
 			return p.err
@@ -176,7 +187,7 @@ func (p *Inspector) jsonHead(d *Data) {
 	b = append(b, `,"typical_time":"`...)
 	b = appendTime(b, &m.Header)
 	b = append(b, '"')
-	number("subsets", m.Subsets)
+	number("subset_count", m.Subsets)
 	number("unread_bytes", d.Unread())
 	b = append(b, `,"observed":`...)
 	b = strconv.AppendBool(b, m.Observed)
@@ -196,90 +207,126 @@ func (p *Inspector) jsonHead(d *Data) {
 		b = append(b, `,"skipped":`...)
 		b = appendJSONString(b, []byte(m.Before.String()))
 	}
-	p.out = append(b, `,"values":[`...)
+	b = append(b, `,"fields":[`...)
+	for i := range d.fields {
+		f := &d.fields[i]
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = append(b, "\n{\"descriptor\":\""...)
+		b = f.shown().Append(b)
+		b = append(b, '"')
+		if f.Operator != 0 && f.Operator != f.Descriptor {
+			b = append(b, `,"of":"`...)
+			b = f.Descriptor.Append(b)
+			b = append(b, '"')
+		}
+		b = append(b, `,"name":`...)
+		b = appendJSONString(b, []byte(f.Title()))
+		b = append(b, `,"unit":`...)
+		b = appendJSONString(b, []byte(f.Unit))
+		b = append(b, `,"kind":"`...)
+		b = append(b, f.Kind.String()...)
+		b = append(b, '"')
+		number("bits", f.Width)
+		number("scale", f.Scale)
+		b = append(b, `,"reference":`...)
+		b = appendInt(b, f.Reference)
+		b = append(b, '}')
+	}
+	p.out = append(b, `],"subsets":[`...)
+}
+
+// shown is the descriptor under which a field is printed: the operator's where an operator made it.
+func (f *Field) shown() Descriptor {
+	if f.Operator != 0 {
+		return f.Operator
+	}
+	return f.Descriptor
 }
 
 func (p *Inspector) subset(d *Data, index int, json bool) {
 	s := d.Subset(index)
-	b := p.out
-	if !json {
-		b = append(b, "subset "...)
+	if json {
+		p.out = append(p.out, '[')
+	} else {
+		b := append(p.out, "subset "...)
 		b = appendInt(b, int64(index+1))
 		b = append(b, " of "...)
 		b = appendInt(b, int64(d.Subsets()))
-		b = append(b, '\n')
+		p.out = append(b, '\n')
 	}
-	p.out = b
-	if d.Program.bitmaps {
-		for it := range s.Items() {
-			p.value(&s, it.g, it.rep, it.col, it.Index, it.Target, json)
-			if p.err != nil {
-				return
-			}
-		}
-		return
-	}
+	uses, at := s.bitmapUses()
+	var use bitmapUse
+	next := 0
 	for i := range s.segs {
 		g := &s.segs[i]
-		index := int(g.item)
+		for len(uses) > 0 && int(uses[0].segment)-at <= i {
+			use, uses, next = uses[0], uses[1:], 0
+		}
+		position := int(g.item)
+		row := -1
+		if g.loop >= 0 {
+			row = int(d.loops[g.loop].row)
+		}
+		fields := d.fields[g.first : g.first+g.fields]
 		for rep := range int(g.count) {
-			for col := range int(g.fields) {
-				p.value(&s, g, rep, col, index, -1, json)
-				index++
+			if g.table {
+				row = rep
 			}
-			if p.err != nil {
-				return
+			for col := range fields {
+				f := &fields[col]
+				target := -1
+				switch {
+				case f.Kind == Associated:
+					target = position + 1
+				case next < len(use.targets) && (f.dynamic || use.quality && f.Descriptor.X() == 33 && f.Kind != Operator):
+					target = s.itemOf(int(use.targets[next]))
+					next++
+				}
+				p.value(&s, g, rep, col, position, row, target, json)
+				position++
+			}
+			if len(p.out) >= flushAt {
+				if p.flush(); p.err != nil {
+					return
+				}
 			}
 		}
+	}
+	if json {
+		p.out = append(p.out, ']')
 	}
 }
 
-func (p *Inspector) value(s *Subset, g *segment, rep, col, index, target int, json bool) {
+func (p *Inspector) value(s *Subset, g *segment, rep, col, index, row, target int, json bool) {
 	k := int(g.first) + col
 	f := &s.d.fields[k]
 	pl := &p.place[k]
-	if pl.field != f {
-		p.prepare(pl, f, json)
-	}
-	if len(p.out) >= flushAt {
-		p.flush()
-	}
-	row := -1
-	if g.table {
-		row = rep
-	} else if g.loop >= 0 {
-		row = int(s.d.loops[g.loop].row)
+	if !pl.ready {
+		pl.prepare(f, k, json)
 	}
 	b := p.out
 	if json {
-		if b = append(b, '\n'); index > 0 || s.index > 0 {
-			b[len(b)-1] = ','
-			b = append(b, '\n')
+		if index > 0 {
+			b = append(b, ',')
 		}
-		b = append(b, `{"subset":`...)
-		b = appendInt(b, int64(s.index+1))
-		b = append(b, `,"index":`...)
-		b = appendInt(b, int64(index+1))
+		b = append(b, "\n{\"index\":"...)
+		b = appendUint(b, uint64(index+1))
 		if row >= 0 {
 			b = append(b, `,"row":`...)
-			b = appendInt(b, int64(row+1))
-		}
-		if target >= 0 {
-			b = append(b, `,"qualifies":`...)
-			b = appendInt(b, int64(target+1))
+			b = appendUint(b, uint64(row+1))
 		}
 	} else {
-		start := len(b)
-		b = padLeft(appendInt(b, int64(index+1)), start, 7)
-		start = len(b)
+		b = appendAligned(b, uint64(index+1))
 		if row >= 0 {
-			b = append(b, " ["...)
-			b = appendInt(b, int64(row+1))
+			b = append(b, '[')
+			b = appendUint(b, uint64(row+1))
 			b = append(b, ']')
 		}
-		b = padRight(b, start, 9)
 	}
 	b = append(b, pl.head...)
+	var meaning []byte
 	switch {
 	case f.Kind == Operator:
 	case f.Kind == Text:
@@ -292,8 +339,7 @@ func (p *Inspector) value(s *Subset, g *segment, rep, col, index, target int, js
 			b = append(b, `,"value":`...)
 			b = appendJSONString(b, trim(t))
 		default:
-			b = append(b, "           - "...)
-			b = strconv.AppendQuote(b, string(trim(t)))
+			b = strconv.AppendQuoteToASCII(b, string(trim(t)))
 		}
 	default:
 		raw, missing := s.read(g, rep, col)
@@ -302,137 +348,114 @@ func (p *Inspector) value(s *Subset, g *segment, rep, col, index, target int, js
 			b = append(b, pl.missing...)
 		case pl.cached && raw == pl.raw:
 			b = append(b, pl.rendered...)
+			meaning = pl.meaning
 		default:
 			start := len(b)
-			b = pl.render(b, f, raw, json)
+			b = render(b, f, raw, json)
 			if pl.hasMeaning {
 				pl.cached, pl.raw = true, raw
 				pl.rendered = append(pl.rendered[:0], b[start:]...)
+				pl.meaning = appendMeaning(pl.meaning[:0], f.Descriptor, f.Kind, f.Width, raw)
+				meaning = pl.meaning
 			}
 		}
 	}
-	if !json && target >= 0 {
-		b = append(b, "  qualifies "...)
-		b = appendInt(b, int64(target+1))
-	}
-	p.out = append(b, pl.tail...)
-}
-
-// prepare renders what all values of a field have in common.
-func (p *Inspector) prepare(pl *place, f *Field, json bool) {
-	*pl = place{field: f, head: pl.head[:0], missing: pl.missing[:0], rendered: pl.rendered[:0], hasMeaning: f.Kind == Code || f.Kind == Flag}
-	d := f.Descriptor
-	if f.Operator != 0 {
-		d = f.Operator
-	}
-	b := pl.head
 	if json {
-		b = append(b, `,"descriptor":"`...)
-		b = d.Append(b)
-		b = append(b, '"')
-		if f.Operator != 0 && f.Operator != f.Descriptor {
-			b = append(b, `,"of":"`...)
-			b = f.Descriptor.Append(b)
-			b = append(b, '"')
+		if len(meaning) > 0 {
+			b = append(b, `,"meaning":`...)
+			b = appendJSONString(b, meaning)
 		}
-		b = append(b, `,"name":`...)
-		b = appendJSONString(b, []byte(f.Name))
-		b = append(b, `,"unit":`...)
-		b = appendJSONString(b, []byte(f.Unit))
-		b = append(b, `,"bits":`...)
-		pl.head = appendInt(b, int64(f.Width))
-		pl.missing = append(pl.missing, `,"raw":null,"value":null`...)
-		if f.Kind == Text {
-			pl.missing = append(pl.missing[:0], `,"value":null`...)
+		if target >= 0 {
+			b = append(b, `,"qualifies":`...)
+			b = appendUint(b, uint64(target+1))
 		}
-		pl.tail = []byte("}")
+		p.out = append(b, '}')
 		return
 	}
-	b = d.Append(b)
-	b = append(b, "  "...)
-	start := len(b)
-	b = append(b, f.Name...)
-	b = padRight(b, start, 46)
-	start = len(b)
-	b = append(b, "  "...)
-	b = append(b, f.Unit...)
-	b = padRight(b, start, 13)
-	start = len(b)
-	b = append(b, ' ')
-	b = appendInt(b, int64(f.Width))
-	b = padLeft(b, start, 5)
-	pl.head = append(b, ' ')
-	if f.Kind == Operator {
-		for len(pl.head) > 0 && pl.head[len(pl.head)-1] != ' ' {
-			pl.head = pl.head[:len(pl.head)-1]
-		}
+	if row <= 0 || p.Full {
+		b = append(b, pl.long...)
+	} else {
+		b = append(b, pl.tail...)
 	}
-	pl.missing = append(pl.missing, "           - missing"...)
-	pl.tail = []byte("\n")
+	if len(meaning) > 0 {
+		b = append(b, "  = "...)
+		b = append(b, meaning...)
+	}
+	if target >= 0 {
+		b = append(b, "  of "...)
+		b = appendUint(b, uint64(target+1))
+	}
+	p.out = append(b, '\n')
 }
 
-func (pl *place) render(b []byte, f *Field, raw uint64, json bool) []byte {
+// prepare renders what all values of field k have in common.
+func (pl *place) prepare(f *Field, k int, json bool) {
+	pl.ready, pl.cached, pl.hasMeaning = true, false, f.Kind == Code || f.Kind == Flag
+	pl.missing, pl.long, pl.tail = pl.missing[:0], pl.long[:0], pl.tail[:0]
+	b := pl.head[:0]
+	if json {
+		b = append(b, `,"field":`...)
+		pl.head = appendUint(b, uint64(k))
+		if f.Kind != Text {
+			pl.missing = append(pl.missing, `,"raw":null`...)
+		}
+		pl.missing = append(pl.missing, `,"value":null`...)
+		return
+	}
+	b = append(b, ' ')
+	b = f.shown().Append(b)
+	pl.head = append(b, "  "...)
+	pl.missing = append(pl.missing, "missing"...)
+	b = pl.tail
+	switch f.Kind {
+	case Number:
+		if f.Unit != "Numeric" {
+			b = append(b, ' ')
+			b = append(b, f.Unit...)
+		}
+	}
+	pl.tail = b
+	b = append(pl.long, pl.tail...)
+	if f.Kind != Operator {
+		b = append(b, "  ("...)
+		b = appendUint(b, uint64(f.Width))
+		b = append(b, " bits"...)
+		if f.Kind != Number || f.Unit == "Numeric" {
+			b = append(b, ", "...)
+			b = append(b, f.Unit...)
+		}
+		b = append(b, ") "...)
+	}
+	pl.long = append(b, f.Title()...)
+}
+
+func render(b []byte, f *Field, raw uint64, json bool) []byte {
 	if json {
 		b = append(b, `,"raw":`...)
 		b = appendUint(b, raw)
 		b = append(b, `,"value":`...)
 	} else {
-		start := len(b)
-		b = append(b, ' ')
 		b = appendUint(b, raw)
-		b = padLeft(b, start, 12)
-		b = append(b, ' ')
+		b = append(b, "  "...)
 	}
 	switch f.Kind {
 	case Local:
 		if json {
-			b = append(b, "null"...)
-		} else {
-			b = append(b, "unknown"...)
+			return append(b, "null"...)
 		}
+		return append(b, "unknown"...)
 	case NewReference:
-		b = appendInt(b, signed(raw, f.Width))
-	default:
-		b = AppendDecimal(b, int64(raw)+f.Reference, f.Scale)
+		return appendInt(b, signed(raw, f.Width))
 	}
-	if !pl.hasMeaning {
-		return b
-	}
-	start := len(b)
-	if json {
-		m := appendMeaning(nil, f.Descriptor, f.Kind, f.Width, raw)
-		if len(m) > 0 {
-			b = append(b, `,"meaning":`...)
-			b = appendJSONString(b, m)
-		}
-		return b
-	}
-	b = append(b, "  "...)
-	if b = appendMeaning(b, f.Descriptor, f.Kind, f.Width, raw); len(b) == start+2 {
-		b = b[:start]
-	}
-	return b
+	return AppendDecimal(b, int64(raw)+f.Reference, f.Scale)
 }
 
-const blanks = "                                                                "
-
-// padLeft moves what follows start to the right, to width characters.
-func padLeft(b []byte, start, width int) []byte {
-	n := width - (len(b) - start)
-	if n <= 0 {
-		return b
+// appendAligned adds n in seven characters or more, and a blank.
+func appendAligned(b []byte, n uint64) []byte {
+	for limit := uint64(1000000); limit > n && limit > 1; limit /= 10 {
+		b = append(b, ' ')
 	}
-	b = append(b, blanks[:n]...)
-	copy(b[start+n:], b[start:])
-	copy(b[start:start+n], blanks)
-	return b
-}
-
-func padRight(b []byte, start, width int) []byte {
-	if n := width - (len(b) - start); n > 0 {
-		b = append(b, blanks[:n]...)
-	}
-	return b
+	return append(appendUint(b, n), ' ')
 }
 
 // appendJSONString adds s in quotes; octets that are no printable ASCII are written as \u00XX.

@@ -256,6 +256,14 @@ func (x *layout) append(g segment, start int64) error {
 	return nil
 }
 
+// copyFields makes fields the message's own, before they change.
+func (d *Data) copyFields() {
+	if !d.copied {
+		d.own = append(d.own[:0], d.fields...)
+		d.fields, d.copied = d.own, true
+	}
+}
+
 // compressed notes the position of each field of n repetitions.
 func (x *layout) compressed(g *segment, n int) error {
 	d := x.d
@@ -341,9 +349,7 @@ func (x *layout) references(g *segment, start int64) error {
 			}
 		}
 		value := signed(readBits(d.data, at, f.Width), f.Width)
-		if !d.copied {
-			d.fields, d.copied = append([]Field(nil), d.fields...), true
-		}
+		d.copyFields()
 		for j := range d.fields {
 			if d.fields[j].refFrom == int32(k)+1 {
 				d.fields[j].Reference = value
@@ -421,13 +427,12 @@ func (x *layout) marker(o *op) error {
 	if err != nil {
 		return x.fail(&g, err.Error())
 	}
-	if !d.copied {
-		d.fields, d.copied = append([]Field(nil), d.fields...), true
-	}
+	d.copyFields()
 	if len(d.fields) > 2*maxFields {
 		return x.fail(&g, fmt.Sprintf("more than %d values refer back", maxFields))
 	}
-	d.fields = append(d.fields, made)
+	d.own = append(d.own, made)
+	d.fields = d.own
 	g.first = int32(len(d.fields) - 1)
 	return x.add(g, int64(made.Width))
 }

@@ -43,6 +43,26 @@ func (f *Field) Limits() (least, greatest float64) {
 	return f.Value(0), f.Value(top)
 }
 
+// Title returns the name of the element, with what the operator makes of it where one does.
+func (f *Field) Title() string {
+	if f.Kind == Associated {
+		return "Associated field of: " + f.Name
+	}
+	if f.dynamic {
+		switch f.Operator.X() {
+		case 23:
+			return "Substituted value of: " + f.Name
+		case 24:
+			return "First-order statistic of: " + f.Name
+		case 25:
+			return "Difference statistic of: " + f.Name
+		case 32:
+			return "Replaced or retained value of: " + f.Name
+		}
+	}
+	return f.Name
+}
+
 // finish fills what follows from the element.
 func (f *Field) finish() {
 	f.pow = math.Pow10(max(f.Scale, -f.Scale))
@@ -382,7 +402,7 @@ func (c *compiler) withAssociated(f Field) error {
 		return c.fail(f.Descriptor, f.node, "associated fields of %d bits cannot be read", w)
 	}
 	if w > 0 {
-		a := Field{Element: Element{Descriptor: f.Descriptor, Kind: Associated, Width: w, Name: "Associated field of: " + f.Name, Unit: "Associated"}, Operator: FXY(2, 4, min(w, 255)), node: f.node}
+		a := Field{Element: Element{Descriptor: f.Descriptor, Kind: Associated, Width: w, Name: f.Name, Unit: "Associated"}, Operator: FXY(2, 4, min(w, 255)), node: f.node}
 		if err := c.emit(a); err != nil {
 			return err
 		}

@@ -6,6 +6,9 @@
 //
 //	go run gen.go [-definitions folder] [-out wmo.bin]
 //
+// So that the result is the same everywhere it works from version 2.28.0 of that package; where another version or
+// none is installed and no folder is named, it says so and leaves the file as it is.
+//
 // What it leaves out on purpose: names of makers, products, satellites, agencies and
 // centres. Such code tables keep their figures with a generic kind (withheld below),
 // and tables outside the surface and upper-air trade are not carried at all (carried).
@@ -42,6 +45,9 @@ import (
 	"strconv"
 	"strings"
 )
+
+// release is the version of libeccodes-data whose tables are packed.
+const release = "2.28.0"
 
 // localSets are the local tables carried because open archives use them: centre,
 // sub-centre, local version.
@@ -141,9 +147,14 @@ func main() {
 	out := flag.String("out", "wmo.bin", "file to write")
 	flag.Parse()
 	if *definitions == "" {
+		v, err := exec.Command("codes_info", "-v").Output()
+		if err != nil || strings.TrimSpace(string(v)) != release {
+			fmt.Printf("%s left as it is: libeccodes-tools %s is not installed (found %q); name a folder with -definitions to use another\n", *out, release, strings.TrimSpace(string(v)))
+			return
+		}
 		b, err := exec.Command("codes_info", "-d").Output()
 		if err != nil {
-			log.Fatal("codes_info -d: ", err, ": install libeccodes-tools or give -definitions")
+			log.Fatal("codes_info -d: ", err)
 		}
 		*definitions = strings.TrimSpace(string(b))
 	}
