@@ -29,7 +29,7 @@ func (f *flight) satellitePressure(p []float64) ([]float64, *column) {
 	if !f.satellite {
 		return nil, nil
 	}
-	c := f.column(p)
+	c := f.column()
 	if c == nil {
 		return nil, nil
 	}

@@ -24,8 +24,34 @@ type column struct {
 // made: half of saturation errs by at most a few tenths of a kelvin below 0 °C.
 const assumedHumidity = 50.0
 
-// column builds the column with pressures p (all rows of the flight).
-func (f *flight) column(p []float64) *column {
+// saturationAt is the saturation vapour pressure in hPa at row i, whose usable
+// temperature is t; it is computed once.
+func (f *flight) saturationAt(i int, t float64) float64 {
+	if f.saturation == nil {
+		f.saturation = make([]float64, f.n)
+	}
+	if f.saturation[i] == 0 {
+		f.saturation[i] = f.vapour.OverWater(t)
+	}
+	return f.saturation[i]
+}
+
+// column returns the column of the flight, nil where there is no temperature. Its
+// virtual temperatures are made with the pressures as they stand when it is first
+// asked for: what the pressure corrections change after that moves them by less than
+// 0.01 K.
+func (f *flight) column() *column {
+	if f.air == nil {
+		f.air = f.newColumn()
+	}
+	return f.air
+}
+
+func (f *flight) newColumn() *column {
+	p := constant(f.n, math.NaN())
+	for _, l := range f.legs {
+		scatter(p, l.pressure, l.rows)
+	}
 	c := &column{base: math.NaN(), p0: math.NaN()}
 	for _, l := range f.legs {
 		c.rows = append(c.rows, l.rows...)
@@ -55,8 +81,8 @@ func (f *flight) column(p []float64) *column {
 			c.assumed++
 		}
 		c.virtual[k] = t
-		if t > 203.15 { // below, vapour adds less than 1e-3 K
-			c.virtual[k] = humidity.VirtualTemperature(t, 0.01*math.Max(0, h)*f.vapour.OverWater(t), p[i])
+		if t > 203.15 { // below, vapour adds less than 0.01 K
+			c.virtual[k] = humidity.VirtualTemperature(t, 0.01*math.Max(0, h)*f.saturationAt(int(i), t), p[i])
 		}
 	}
 	sum, count := 0.0, 0

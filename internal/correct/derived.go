@@ -72,7 +72,8 @@ func (f *flight) derived() {
 		if !present(x) || !present(h) {
 			continue
 		}
-		e := 0.01 * h * f.vapour.OverWater(x)
+		saturation := 0.01 * f.saturationAt(i, x)
+		e := h * saturation
 		slope := f.vapour.SlopeOverWater(x)
 		// Shares of e: from humidity and from temperature, whose errors are independent.
 		shareI, shareC := math.NaN(), math.NaN()
@@ -88,7 +89,6 @@ func (f *flight) derived() {
 		}
 		tv[i] = humidity.VirtualTemperature(x, math.Max(0, e), p[i])
 		wet := (1 - constants.Epsilon) * x / p[i] // dTv/de
-		saturation := 0.01 * f.vapour.OverWater(x)
 		uE := func(u []float64) float64 { return wet * saturation * at(u, i) }
 		tvI[i] = math.Hypot(at(temperature.independent, i)*tv[i]/x, uE(moisture.independent))
 		tvC[i] = math.Hypot(at(temperature.common, i)*tv[i]/x, uE(moisture.common))
@@ -129,7 +129,7 @@ func (f *flight) potentialTemperature(t, p []float64) {
 		if !present(x) || !(p[i] > 0) {
 			continue
 		}
-		values[i] = x * math.Pow(1000/p[i], constants.Kappa)
+		values[i] = x * math.Exp(constants.Kappa*math.Log(1000/p[i]))
 		part := func(uT, uP []float64) float64 {
 			return values[i] * math.Hypot(at(uT, i)/x, constants.Kappa*at(uP, i)/p[i])
 		}

@@ -125,21 +125,21 @@ func (f *flight) solar(l *leg) {
 	}
 	epoch := float64(f.in.Epoch.Unix()) + 1e-9*float64(f.in.Epoch.Nanosecond())
 	const every = 30.0
-	last := 0
-	at := func(i int) float64 {
-		e, _ := sun.Position(epoch+l.time[i], lat[i], lon[i])
-		return e
+	var nodes []int32
+	for i := range n {
+		if i == 0 || i == n-1 || l.time[i+1]-l.time[nodes[len(nodes)-1]] > every {
+			nodes = append(nodes, int32(i))
+		}
 	}
-	l.elevation[0] = at(0)
-	for i := 1; i < n; i++ {
-		if i < n-1 && l.time[i+1]-l.time[last] <= every {
-			continue
+	elevation, azimuth := make([]float64, len(nodes)), make([]float64, len(nodes))
+	sun.Column(elevation, azimuth, epoch, gather(l.time, nodes), gather(lat, nodes), gather(lon, nodes))
+	scatter(l.elevation, elevation, nodes)
+	for k := 1; k < len(nodes); k++ {
+		a, b := nodes[k-1], nodes[k]
+		slope := (elevation[k] - elevation[k-1]) / (l.time[b] - l.time[a])
+		for j := a + 1; j < b; j++ {
+			l.elevation[j] = elevation[k-1] + slope*(l.time[j]-l.time[a])
 		}
-		l.elevation[i] = at(i)
-		for j := last + 1; j < i; j++ {
-			l.elevation[j] = l.elevation[last] + (l.elevation[i]-l.elevation[last])*(l.time[j]-l.time[last])/(l.time[i]-l.time[last])
-		}
-		last = i
 	}
 	width := f.set.Radiation.Twilight
 	for i, e := range l.elevation {

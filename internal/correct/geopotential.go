@@ -20,7 +20,7 @@ func (f *flight) geopotential() {
 		return
 	}
 	p := f.usable(sounding.Pressure)
-	c := f.column(p)
+	c := f.column()
 	if c == nil || none(gather(p, c.rows)) {
 		f.notRun(quality.Hydrostatic, sounding.GeopotentialHeight, "no usable pressure and temperature between release and landing")
 		f.geopotentialFromHeight()
@@ -73,11 +73,23 @@ func (f *flight) geopotential() {
 			lift = interpolated(gather(f.time, c.rows), lift)
 		}
 	}
+	descending := make([]bool, f.n)
+	for _, l := range f.legs {
+		for _, i := range l.rows {
+			descending[i] = l.descent
+		}
+	}
 	p0 := c.p0Or(firstPresent(gather(p, c.rows)))
 	satellite := f.now[sounding.HeightMSL]
 	for k, i := range c.rows {
 		v := heights[k]
-		if !present(v) && lift != nil && present(fromSatellite[k]) {
+		switch {
+		case lift == nil || !present(fromSatellite[k]):
+		case descending[i]:
+			// Down another column of air, far from where the way up was: only the
+			// satellite height knows where the radiosonde is.
+			v = fromSatellite[k]
+		case !present(v):
 			v = fromSatellite[k] + lift[k]
 		}
 		if !present(v) {
@@ -97,6 +109,9 @@ func (f *flight) geopotential() {
 			x = p0 * math.Exp(-(v-base)/(metresPerKelvin*250))
 		}
 		alone := hydrostatic.HeightUncertainty(x, tv, st.common[i], c.meanU, math.Max(p0, x), uBase)
+		if descending[i] && lift != nil {
+			w = 1
+		}
 		if satellite != nil && satellite.common != nil && w > 0 {
 			common[i] = math.Hypot((1-w)*alone, w*satellite.common[i])
 			independent[i] = math.Hypot((1-w)*metresPerKelvin*tv*st.independent[i]/x, w*satellite.independent[i])

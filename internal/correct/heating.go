@@ -130,14 +130,14 @@ func (f *flight) heatingFromReadings(l *leg, a, b []bool) bool {
 // by the sheet: excess · exp(−s/τ), both scaled with the ventilation.
 func (f *flight) heat(e *element, heated []bool) {
 	l, n := e.leg, e.leg.len()
-	e.heated, e.since = heated, make([]float64, n)
+	e.masked, e.since = make([]bool, n), make([]float64, n)
 	sheet := &f.sheet.Humidity.Heating
 	since := math.Inf(1)
 	left := 0.0 // of the excess when heating ended, decaying
 	limit := f.set.TwinHumidity.Residual
 	if e.measured {
 		limit = f.set.TwinHumidity.MeasuredResidual
-		f.quieten(e)
+		f.quieten(e, heated)
 	}
 	for i := range n {
 		if i > 0 {
@@ -169,19 +169,19 @@ func (f *flight) heat(e *element, heated []bool) {
 			remains = e.excess[i]
 		}
 		if heated[i] || !math.IsInf(since, 1) && remains > limit {
-			e.reading[i] = math.NaN()
+			e.reading[i], e.masked[i] = math.NaN(), true
 		}
 	}
 }
 
 // quieten smooths a measured excess temperature where the element is cool: there it
 // changes slowly, and its noise would go into the humidity at 10 % per kelvin.
-func (f *flight) quieten(e *element) {
+func (f *flight) quieten(e *element, heated []bool) {
 	l, n := e.leg, e.leg.len()
 	cool := make([]float64, n)
 	for i := range cool {
 		cool[i] = math.NaN()
-		if !e.heated[i] && e.excess[i] < f.set.TwinHumidity.MeasuredResidual {
+		if !heated[i] && e.excess[i] < f.set.TwinHumidity.MeasuredResidual {
 			cool[i] = e.excess[i]
 		}
 	}

@@ -16,7 +16,7 @@ type element struct {
 	variable sounding.Variable
 	leg      *leg
 	reading  []float64 // usable readings, %; NaN also while heated
-	heated   []bool    // nil where the sensor is not heated
+	masked   []bool    // heated or still warm from it; nil where the sensor is not heated
 	since    []float64 // s since its last heating ended; +Inf where it was not heated
 	excess   []float64 // K, element above air
 	excessU  []float64 // its uncertainty
@@ -120,12 +120,12 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 		e.solution = lagSolution{noise: noise, resolution: constant(n, 0)}
 	} else {
 		breaks := breaksIn(l.time, f.set.General.LongestBreak)
-		if e.heated != nil {
+		if e.masked != nil {
 			for i := 1; i < n; i++ {
-				breaks[i] = breaks[i] || e.heated[i] != e.heated[i-1]
+				breaks[i] = breaks[i] || e.masked[i] != e.masked[i-1]
 			}
 		}
-		s := inversion.solve(l.time, e.reading, e.tau, e.ratio, breaks, noise, set.Low, set.High, set.EdgePasses)
+		s := inversion.solve(l.time, e.reading, e.tau, e.ratio, breaks, noise, set.Low, set.High, inversion.last, set.EdgePasses)
 		e.solution = s
 		e.atSensor, e.air = make([]float64, n), make([]float64, n)
 		for i := range n {
@@ -134,7 +134,7 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 			e.atSensor[i] = s.reading[i] + e.fade[i]*(full-s.reading[i])
 			e.air[i] = e.atSensor[i] / e.ratio[i]
 		}
-		spread := localSpread(e.atSensor, s.reading, 5)
+		spread := localSpread(e.atSensor, s.reading, e.reading, 5)
 		for i := range n {
 			gone := 1 - e.fade[i]
 			e.noise[i] = rootSum(e.fade[i]*s.noiseOut[i], gone*s.noise*0.5, set.Representativeness*spread[i]) / e.ratio[i]
@@ -252,6 +252,11 @@ func (f *flight) sensorSteps(v sounding.Variable, elements []*element) {
 	var coefficients []sounding.Coefficient
 	for _, e := range elements {
 		for k, i := range e.leg.rows {
+			if e.masked != nil && e.masked[k] {
+				// What a hot element reads is not the humidity of the air: it keeps its
+				// value and has no uncertainty as one.
+				lagNoise[i], lagCommon[i], airNoise[i], airCommon[i] = math.NaN(), math.NaN(), math.NaN(), math.NaN()
+			}
 			if !present(e.reading[k]) || !present(e.air[k]) {
 				continue
 			}

@@ -26,6 +26,7 @@ type lagInversion struct {
 	band               [4][]float64
 	rhs                []float64
 	edge               []float64 // weight of the smoothness at each sample
+	last               float64   // smoothing found by the last solve, a start for the next
 }
 
 // lagSolution is what an inversion found on rows whose times rise.
@@ -56,12 +57,12 @@ func (v *lagInversion) grow(n int) {
 
 // solve finds the air from readings y (NaN: none) of time constants tau, all of one
 // length, on times that rise. weight holds one weight for each reading, nil for 1.
-// noise is σ; the smoothing is sought between low and high. breaks[i] true starts
-// everything anew at row i (nil: nowhere). ratio is what the sensor's own excess
+// noise is σ; the smoothing is sought between low and high, from start where that is
+// above 0. breaks[i] true starts everything anew at row i (nil: nowhere). ratio is what the sensor's own excess
 // temperature makes of the air's value before it lags, ew(T)/ew(T+δ) for relative
 // humidity (nil: 1): X lags behind ratio·U. Rows in a stretch with fewer than four
 // readings keep them unchanged.
-func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, low, high float64, edgePasses int) lagSolution {
+func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, low, high, start float64, edgePasses int) lagSolution {
 	n := len(t)
 	out := lagSolution{air: clone(y), reading: clone(y), noise: noise, noiseOut: make([]float64, n), resolution: make([]float64, n)}
 	if n == 0 {
@@ -72,40 +73,43 @@ func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, l
 	fill(v.edge, 1)
 	v.prepare(t, tau, ratio)
 
+	smoothing := low
 	try := func(smoothing float64) float64 {
 		return v.run(t, y, breaks, smoothing/(noise*noise*step), noise, &out)
 	}
 	// The misfit rises with L; look for misfit 1 on a logarithmic scale. Misfit
 	// against ln L is nearly straight, so a few secant steps are enough.
-	smoothing := low
-	misfit := try(low)
-	if misfit < 1 {
-		a, fa := math.Log(low), misfit-1
-		b := math.Log(high)
-		fb := try(high) - 1
-		smoothing = high
-		if fb > 0 {
-			for range 4 {
-				c := a + (b-a)*math.Min(0.9, math.Max(0.1, -fa/(fb-fa)))
-				fc := try(math.Exp(c)) - 1
-				smoothing = math.Exp(c)
-				if math.Abs(fc) < 0.005 {
-					break
-				}
-				if fc < 0 {
-					a, fa = c, fc
-				} else {
-					b, fb = c, fc
-				}
-			}
+	a, b := math.Log(low), math.Log(high)
+	guess := 0.5 * (a + b)
+	if start > 0 {
+		guess = math.Min(b, math.Max(a, math.Log(start)))
+	}
+	fa, fb := math.NaN(), math.NaN() // misfit − 1 at a and b, once known
+	for range 5 {
+		excess := try(math.Exp(guess)) - 1
+		out.misfit, smoothing = excess+1, math.Exp(guess)
+		if excess > 0 {
+			b, fb = guess, excess
+		} else {
+			a, fa = guess, excess
+		}
+		if !(math.Abs(excess) > 0.01) || b-a < 0.05 {
+			break
+		}
+		switch {
+		case present(fa) && present(fb):
+			guess = a + (b-a)*math.Min(0.9, math.Max(0.1, -fa/(fb-fa)))
+		case excess > 0: // the slope is about a tenth of the misfit per unit of ln L
+			guess = math.Max(a, guess-math.Max(0.7, 6*excess))
+		default:
+			guess = math.Min(b, guess-math.Min(-0.7, 6*excess))
 		}
 	}
 	for range edgePasses {
-		v.findEdges(t, &out, breaks)
+		v.findEdges(t, &out)
 		out.misfit = try(smoothing)
 	}
-	out.misfit = try(smoothing)
-	out.smoothing = smoothing
+	out.smoothing, v.last = smoothing, smoothing
 	v.describe(tau, step, &out)
 	return out
 }
@@ -281,7 +285,7 @@ func solveBanded(d0, d1, d2, d3, rhs, x []float64) bool {
 // it usually does (a cloud top, an inversion): one pass of iteratively reweighted
 // least squares towards the norm that is quadratic for small and linear for large
 // second derivatives (Huber 1964).
-func (v *lagInversion) findEdges(t []float64, out *lagSolution, breaks []bool) {
+func (v *lagInversion) findEdges(t []float64, out *lagSolution) {
 	n := len(t)
 	if n < 8 {
 		return

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"leadline/internal/hydrostatic"
 	"leadline/internal/quality"
 	"leadline/internal/smooth"
 	"leadline/internal/sounding"
@@ -24,19 +23,11 @@ func (f *flight) pressure() {
 	if f.has(sounding.Pressure) {
 		p = f.usable(sounding.Pressure)
 	}
-	provisional := clone(p)
-	for _, l := range f.legs {
-		for k, i := range l.rows {
-			if !present(provisional[i]) {
-				provisional[i] = l.pressure[k]
-			}
-		}
-	}
 	start := p
 	if !barometer {
 		start = constant(f.n, math.NaN()) // a pressure that is not measured starts nothing
 	}
-	fromHeight, c := f.satellitePressureWith(provisional, start)
+	fromHeight, c := f.satellitePressure(start)
 	if fromHeight == nil {
 		switch {
 		case barometer:
@@ -53,27 +44,6 @@ func (f *flight) pressure() {
 		return
 	}
 	f.handOver(p, fromHeight, c)
-}
-
-// satellitePressureWith is satellitePressure with virtual temperatures made at
-// provisional pressures and the start taken from p.
-func (f *flight) satellitePressureWith(provisional, p []float64) ([]float64, *column) {
-	if !f.satellite {
-		return nil, nil
-	}
-	c := f.column(provisional)
-	if c == nil {
-		return nil, nil
-	}
-	if c.surface {
-		heights := c.withSurface(c.base, f.geopotentialOf(f.usable(sounding.HeightMSL)))
-		out := make([]float64, len(heights))
-		hydrostatic.PressureFromHeights(out, heights, c.virtual, c.p0)
-		all := constant(f.n, math.NaN())
-		scatter(all, c.without(out), c.rows)
-		return all, c
-	}
-	return f.satellitePressure(p)
 }
 
 // pressureFromHeight makes the satellite pressure the pressure.

@@ -95,6 +95,9 @@ type flight struct {
 
 	satellite bool      // HeightMSL comes from satellites and may be computed with
 	share     []float64 // of the satellite height in pressure, 0 … 1; nil where there is none
+
+	air        *column   // made once temperature and humidity are final
+	saturation []float64 // hPa over water at the final temperature, as far as it was needed
 }
 
 // leg is the ascent or the descent: the rows whose times rise, with what every

@@ -49,7 +49,9 @@ func (f *flight) satelliteHeight() {
 			fmt.Sprintf("height above the ellipsoid brought to mean sea level by the undulation, %.1f m", undulation))
 		datum = "msl"
 	}
-	offset, known := f.heightOffset(values, site)
+	offset, duration, known := f.heightOffset(values, site)
+	// The receiver's error persists for a minute or so: that many independent looks.
+	anchorU := noise * math.Sqrt(math.Min(1, 2*f.set.Height.Persistence/math.Max(duration, 1)))
 	anchored := false
 	limit := f.set.Height.AnchorLimit
 	if datum == "ellipsoid" {
@@ -80,7 +82,7 @@ func (f *flight) satelliteHeight() {
 		f.budget(sounding.HeightMSL, constant(f.n, noise), constant(f.n, bias))
 		return
 	}
-	f.smoothHeight(kept, noise, bias, anchored)
+	f.smoothHeight(kept, noise, bias, anchored, anchorU)
 }
 
 // heightStep records heights above mean sea level; rows that are not usable keep
@@ -104,19 +106,20 @@ func (f *flight) heightStep(method string, kind sounding.StepKind, values []floa
 
 // heightOffset is the satellite height at rest before release minus the surveyed
 // height of the release point.
-func (f *flight) heightOffset(values []float64, site float64) (float64, bool) {
+func (f *flight) heightOffset(values []float64, site float64) (offset, duration float64, known bool) {
 	if !present(site) || !f.in.Events.Release.Found {
-		return math.NaN(), false
+		return math.NaN(), 0, false
 	}
 	var before []float64
-	release := min(f.in.Events.Release.Row, f.n)
+	release := min(f.in.Events.Release.Row, f.n-1)
 	for i := release - 1; i >= 0 && i > release-600; i-- {
 		if present(values[i]) {
 			before = append(before, values[i])
+			duration = f.time[release] - f.time[i]
 		}
 	}
 	if len(before) >= f.set.Height.AnchorRows {
-		return medianOf(before) - site, true
+		return medianOf(before) - site, duration, true
 	}
 	// No samples at rest: the straight line through the first half minute, taken back
 	// to the instant of release.
@@ -136,10 +139,10 @@ func (f *flight) heightOffset(values []float64, site float64) (float64, bool) {
 		if len(t) >= 10 {
 			level, slope := line(t, h)
 			at := f.in.Events.Release.Time.Or(f.time[l.rows[0]])
-			return level + slope*at - site, true
+			return level + slope*at - site, 30, true
 		}
 	}
-	return math.NaN(), false
+	return math.NaN(), 0, false
 }
 
 // line is the least-squares straight line of x over t: x = level + slope t.
@@ -159,19 +162,18 @@ func line(t, x []float64) (level, slope float64) {
 }
 
 // smoothHeight runs a straight line through the satellite heights of each leg.
-func (f *flight) smoothHeight(kept *state, noise, bias float64, anchored bool) {
+func (f *flight) smoothHeight(kept *state, noise, bias float64, anchored bool, anchorU float64) {
 	values := f.usable(sounding.HeightMSL)
+	// The receiver's error lasts for a minute and more, so that a line over seconds
+	// takes little of it away: the noise is stated whole.
 	independent, common := constant(f.n, noise), constant(f.n, bias)
 	resolution := make([]float64, f.n)
 	for _, l := range f.legs {
 		y := gather(values, l.rows)
 		smoothed, _ := localLine(l.time, y, f.set.Height.Smooth, f.set.General.LongestBreak)
-		step := medianStep(l.time)
-		inside := math.Max(1, 2*f.set.Height.Smooth/step)
 		for k, i := range l.rows {
 			if present(y[k]) && present(smoothed[k]) {
 				values[i] = smoothed[k]
-				independent[i] = noise / math.Sqrt(inside)
 				resolution[i] = 2 * f.set.Height.Smooth / 0.443 * 0.5
 			}
 		}
@@ -185,7 +187,7 @@ func (f *flight) smoothHeight(kept *state, noise, bias float64, anchored bool) {
 				if l.descent {
 					aged = 1
 				}
-				common[i] = math.Hypot(f.set.Surface.HeightU, f.set.Height.DriftShare*bias*aged)
+				common[i] = rootSum(f.set.Surface.HeightU, anchorU, f.set.Height.DriftShare*bias*aged)
 			}
 		}
 	}

@@ -126,6 +126,7 @@ type Height struct {
 	AnchorLimit       float64 `toml:"anchor_limit_m" json:"anchor_limit_m"`
 	UnknownDatumLimit float64 `toml:"unknown_datum_limit_m" json:"unknown_datum_limit_m"`
 	DriftShare        float64 `toml:"drift_share" json:"drift_share"`
+	Persistence       float64 `toml:"persistence_s" json:"persistence_s"`
 }
 
 // Generic is the uncertainty budget where there is no instrument sheet.

@@ -159,20 +159,13 @@ func judge(f *flown, into map[string]*tally, leg sounding.Phase) {
 				raw = mean(f.checked.Values(sounding.HumidityA), f.checked.Values(sounding.HumidityB))
 			}
 		}
-		heating := sounding.NoVariable
-		switch v {
-		case sounding.HumidityA:
-			heating = sounding.HeatingA
-		case sounding.HumidityB:
-			heating = sounding.HeatingB
-		}
 		for _, p := range f.checked.Events.Phases {
 			if p.Phase != leg {
 				continue
 			}
 			for i := p.From; i < p.To; i++ {
-				if heating != sounding.NoVariable && f.checked.Values(heating) != nil && f.checked.Values(heating)[i] > 0 {
-					continue
+				if math.IsNaN(s.Total(i)) {
+					continue // a heated element
 				}
 				r := math.NaN()
 				if raw != nil {

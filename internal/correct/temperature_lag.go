@@ -57,8 +57,8 @@ func (f *flight) temperatureLag() {
 		y := f.usableIn(sounding.Temperature, l)
 		tau := temperatureTau(sheet, l)
 		noise := noiseOf(y, sheet.Noise, sheet.Resolution)
-		s := inversion.solve(l.time, y, tau, nil, breaksIn(l.time, f.set.General.LongestBreak), noise, set.Low, set.High, 0)
-		spread := localSpread(s.air, s.reading, 5)
+		s := inversion.solve(l.time, y, tau, nil, breaksIn(l.time, f.set.General.LongestBreak), noise, set.Low, set.High, inversion.last, 0)
+		spread := localSpread(s.air, s.reading, y, 5)
 		for k, i := range l.rows {
 			if !present(y[k]) || tau[k] < set.Smallest || !present(s.air[k]) {
 				continue
@@ -103,14 +103,15 @@ func legName(l *leg) string {
 	return "ascent"
 }
 
-// localSpread is the rms of a − b over half rows to either side of each row.
-func localSpread(a, b []float64, half int) []float64 {
+// localSpread is the rms of a − b over half rows to either side of each row, where
+// there is a reading.
+func localSpread(a, b, reading []float64, half int) []float64 {
 	n := len(a)
 	out := make([]float64, n)
 	sum, count := 0.0, 0
 	square := func(i int) (float64, int) {
 		d := a[i] - b[i]
-		if !present(d) {
+		if !present(d) || !present(reading[i]) {
 			return 0, 0
 		}
 		return d * d, 1

@@ -68,10 +68,17 @@ func (b *blow) filter() {
 		}
 		fu, fv := make([]float64, len(lu)), make([]float64, len(lu))
 		gain := make([]float64, len(lu))
-		low.Apply(fu, gain, l.time, lu, 0.5*cut, &work)
-		low.Apply(fv, nil, l.time, lv, 0.5*cut, &work)
+		grid := newGrid(l.time)
+		gt, gu, gv := grid.times(l.time), grid.spread(lu), grid.spread(lv)
+		ggain := make([]float64, len(gt))
+		out := make([]float64, len(gt))
+		low.Apply(out, ggain, gt, gu, 0.5*cut, &work)
+		grid.collect(fu, out)
+		low.Apply(out, nil, gt, gv, 0.5*cut, &work)
+		grid.collect(fv, out)
+		grid.collect(gain, ggain)
 		spread := residualSpread(l.time, lu, lv, fu, fv, cut)
-		half := low.HalfPowerPeriod()
+		half := halfPower(low, cut)
 		step := usualStep(l.time)
 		for j, i := range l.rows {
 			u[i], v[i] = fu[j], fv[j]
@@ -158,4 +165,84 @@ func residualSpread(t, u, v, fu, fv []float64, cut float64) []float64 {
 		}
 	}
 	return out
+}
+
+// halfPower is the period at which half the power passes: like the filter's own
+// HalfPowerPeriod to 0.01 s, with a few evaluations of the response.
+func halfPower(low *smooth.LowPass, cut float64) float64 {
+	a, b := cut, 2*cut
+	fa, fb := low.Response(a)-math.Sqrt2/2, low.Response(b)-math.Sqrt2/2
+	for range 12 {
+		if fb == fa {
+			break
+		}
+		c := math.Min(math.Max(b-fb*(b-a)/(fb-fa), 0.5*cut), 4*cut)
+		if math.Abs(c-b) < 1e-3 {
+			return c
+		}
+		a, fa = b, fb
+		b, fb = c, low.Response(c)-math.Sqrt2/2
+	}
+	return b
+}
+
+// grid lays rows on an even grid of times where they fit one, so that lost frames do
+// not make a filter treat the whole flight as unevenly spaced.
+type grid struct {
+	place []int32 // index of each row on the grid; nil where the rows fit none
+	n     int
+	start float64
+	step  float64
+}
+
+func newGrid(t []float64) grid {
+	step := usualStep(t)
+	g := grid{n: len(t)}
+	if !(step > 0) {
+		return g
+	}
+	place := make([]int32, len(t))
+	for i, x := range t {
+		k := math.Round((x - t[0]) / step)
+		if math.Abs((x-t[0])-k*step) > 0.01*step || k > float64(2*len(t)) || i > 0 && int32(k) <= place[i-1] {
+			return g
+		}
+		place[i] = int32(k)
+	}
+	return grid{place: place, n: int(place[len(t)-1]) + 1, start: t[0], step: step}
+}
+
+// spread lays values on the grid, NaN where no row is.
+func (g grid) spread(x []float64) []float64 {
+	if g.place == nil {
+		return x
+	}
+	out := constant(g.n, math.NaN())
+	for i, k := range g.place {
+		out[k] = x[i]
+	}
+	return out
+}
+
+// times are those of the grid, or t where there is none.
+func (g grid) times(t []float64) []float64 {
+	if g.place == nil {
+		return t
+	}
+	out := make([]float64, g.n)
+	for k := range out {
+		out[k] = g.start + float64(k)*g.step
+	}
+	return out
+}
+
+// collect takes the rows back off the grid.
+func (g grid) collect(dst, x []float64) {
+	if g.place == nil {
+		copy(dst, x)
+		return
+	}
+	for i, k := range g.place {
+		dst[i] = x[k]
+	}
 }
