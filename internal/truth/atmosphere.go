@@ -131,7 +131,10 @@ func newAtmosphere(c *climateSheet, seed uint64, ground, latitude float64, sunny
 	at0 := int((ground - bottom) / gridStep)
 	f0 := (ground - z(at0)) / gridStep
 	tGround := t[at0] + f0*(t[at0+1]-t[at0])
-	surface := sea * math.Exp(-standardG*ventGas*ground/(tGround+0.00325*ground))
+	// The air below a high site is not there: its mean temperature is that of the free
+	// air around the mountains, cooler than the heated ground would say.
+	below := math.Min(tGround+0.00325*ground, 287+26*math.Exp(-ground/1500))
+	surface := sea * math.Exp(-standardG*ventGas*ground/below)
 	virtual := func(i int, lnp float64) float64 {
 		l := &a.levels[i]
 		p := math.Exp(lnp)
@@ -213,7 +216,7 @@ func (a *atmosphere) temperaturePoints(c *climateSheet, s *stream, sunny bool) (
 		add(g+depth*0.4, surface+strength*0.7)
 		add(g+depth, surface+strength)
 		top := math.Max(depth+200, c.capNight.draw(s))
-		add(g+top, t-s.between(0.0055, 0.0075)*(top-depth))
+		add(g+top, t-c.residual.draw(s)/1000*(top-depth))
 		boundary = g + top
 	}
 	strength := math.Max(0, c.cap.draw(s))

@@ -114,6 +114,42 @@ func TestPressureIsLikeTheReferenceAtmospheres(t *testing.T) {
 	}
 }
 
+// Validity windows of height in m and temperature in °C at standard levels (public NCEP
+// notes on radiosonde quality control, METHODS 6.2): clean air stays inside, but for one
+// level in two hundred, for the windows call the outside suspect, not impossible.
+func TestCleanAirIsInsideTheValidityWindows(t *testing.T) {
+	windows := [][5]float64{
+		{1000, -588, 601, -65, 60}, {850, 634, 1853, -50, 45}, {700, 2101, 3473, -50, 30}, {500, 4505, 6121, -57, 5},
+		{400, 5870, 7791, -66, -10}, {300, 7726, 9952, -72, -20}, {250, 8835, 11274, -76, -25}, {200, 10260, 12699, -78, -30},
+		{150, 12094, 14533, -85, -30}, {100, 14000, 17500, -95, -30}, {70, 16496, 19596, -95, -25}, {50, 18402, 21602, -95, -15},
+		{30, 21003, 25503, -95, -5}, {20, 23501, 28001, -95, 5}, {10, 27003, 33003, -95, 15},
+	}
+	for _, c := range Climates() {
+		s, out, levels := climateSheets[c], 0, 0
+		for seed := range uint64(60) {
+			a := newAtmosphere(s, seed, s.height, s.latitude, seed%2 == 0 && !s.dark)
+			k := int((s.height-a.bottom)/gridStep) + 2
+			for _, w := range windows {
+				if math.Exp(a.levels[k].lnp) < w[0] {
+					continue // below the ground
+				}
+				for math.Exp(a.levels[k].lnp) > w[0] {
+					k++
+				}
+				l := &a.levels[k]
+				levels++
+				if celsius := l.t - zeroCelsius; l.geopot < w[1] || l.geopot > w[2] || celsius < w[3] || celsius > w[4] {
+					out++
+					t.Logf("%s, seed %d, %g hPa: %.0f m, %.1f °C", c, seed, w[0], l.geopot, celsius)
+				}
+			}
+		}
+		if levels < 500 || out > levels/200 {
+			t.Errorf("%s: %d of %d levels outside", c, out, levels)
+		}
+	}
+}
+
 // NREL/TP-560-34302 (Reda and Andreas 2008), worked example: zenith 50.111622° as seen,
 // with 0.0139° of refraction and parallax of 0.0018° in it.
 func TestSunOfTheWorkedExample(t *testing.T) {

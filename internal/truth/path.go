@@ -61,6 +61,7 @@ func fly(s *Scenario, a *atmosphere, seed uint64, plan *flightPlan) *path {
 	b := newBalloon(&s.Balloon, surface, rnd)
 	chute := s.Balloon.Parachute * rnd.factor(0.08)
 	unwind := rnd.between(35, 60)
+	swinging := rnd.between(0.035, 0.085) // rad, root mean square
 	lost := s.Site.Height + rnd.between(1200, 4500)
 	gust := newWander(rnd, p.dt, 6)
 	flutter := newWander(rnd, p.dt, 25)
@@ -167,9 +168,9 @@ func fly(s *Scenario, a *atmosphere, seed uint64, plan *flightPlan) *path {
 		case phase == sounding.BeforeRelease:
 			level = 0.05
 		case phase == sounding.Descending:
-			level = 0.16
+			level = 0.05 + 0.3*math.Exp(-(now-p.burst)/12) // tumbling at first, then steadier than the ascent
 		default:
-			level = 0.075 + 0.08*math.Exp(-since/40)
+			level = swinging + 0.08*math.Exp(-since/40)
 		}
 		pend.step(length, level, p.dt)
 		if phase != sounding.BeforeRelease && phase != sounding.AfterLanding {
