@@ -19,14 +19,10 @@ func writeSounding(t *testing.T, compressed bool, edition int) []byte {
 		e.Code(FXY(0, 1, 1), 10)
 		e.Code(FXY(0, 1, 2), 393+i)
 		e.Text(FXY(0, 1, 11), []string{"LAKE", ""}[i])
-		for f := e.Next(); f.Descriptor != FXY(0, 5, 1); f = e.Next() {
-			e.Missing(f.Descriptor)
-		}
+		e.MissingUntil(FXY(0, 5, 1))
 		e.Number(FXY(0, 5, 1), 52.20931)
 		e.Number(FXY(0, 6, 1), 14.12046)
-		for f := e.Next(); f.Descriptor != FXY(0, 31, 2); f = e.Next() {
-			e.Missing(f.Descriptor)
-		}
+		e.MissingUntil(FXY(0, 31, 2))
 		e.Table(3,
 			Column{FXY(0, 4, 86), []float64{0, 1, 2}},
 			Column{FXY(0, 8, 42), []float64{131072, 0, 16}},
@@ -59,7 +55,7 @@ func TestTableAndFind(t *testing.T) {
 				if v := s.Number(FXY(0, 1, 2), 0); v != float64(393+i) {
 					t.Errorf("station number %v", v)
 				}
-				if v := s.String(FXY(0, 1, 11), 0); v != []string{"LAKE", ""}[i] {
+				if v := s.Text(FXY(0, 1, 11), 0); v != []string{"LAKE", ""}[i] {
 					t.Errorf("identifier %q", v)
 				}
 				if it, ok := s.Find(FXY(0, 20, 12), 2); !ok || !it.Missing || it.Path() != "309052/302049/020012" {
@@ -133,9 +129,10 @@ func TestEncoderErrors(t *testing.T) {
 			e.Text(FXY(0, 1, 11), "")
 			e.Table(1, Column{FXY(0, 12, 101), []float64{900}})
 		}, "101000[1]/012101: 012101"},
-		"too many rows":       {func(e *Encoder) { e.Code(FXY(0, 1, 1), 1); e.Text(FXY(0, 1, 11), ""); e.Repeat(256) }, "holds 0 to 255"},
-		"factor out of place": {func(e *Encoder) { e.Repeat(2) }, "replication factor where"},
-		"no subset":           {func(e *Encoder) {}, "without subsets"},
+		"too many rows":         {func(e *Encoder) { e.Code(FXY(0, 1, 1), 1); e.Text(FXY(0, 1, 11), ""); e.Repeat(256) }, "holds 0 to 255"},
+		"factor out of place":   {func(e *Encoder) { e.Repeat(2) }, "replication factor where"},
+		"missing past a factor": {func(e *Encoder) { e.MissingUntil(FXY(0, 7, 4)) }, "031001 (Delayed descriptor replication factor) cannot be missing"},
+		"no subset":             {func(e *Encoder) {}, "without subsets"},
 		"beyond the end": {func(e *Encoder) {
 			e.Code(FXY(0, 1, 1), 1)
 			e.Text(FXY(0, 1, 11), "")
@@ -339,6 +336,43 @@ func TestHeader(t *testing.T) {
 	for year, want := range map[int]int{26: 2026, 100: 2000, 0: 2000, 79: 1979, 99: 1999, 49: 2049, 50: 1950} {
 		if got := fullYear(year); got != want {
 			t.Errorf("year of the century %d is %d, want %d", year, got, want)
+		}
+	}
+}
+
+// TestReadLocalTables: definitions as a file of lines; a wrong line is named.
+func TestReadLocalTables(t *testing.T) {
+	local, err := ReadLocalTables(strings.NewReader(`# an institute's own definitions
+element,012230,number,1,0,12,K,Temperature of the battery
+element,001230,text,0,0,80,,Name of the string
+
+sequence,363200,001001 012230 001230
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := local.Elements[FXY(0, 12, 230)]
+	if e.Name != "Temperature of the battery" || e.Unit != "K" || e.Scale != 1 || e.Width != 12 || e.Kind != Number || local.Elements[FXY(0, 1, 230)].Kind != Text {
+		t.Errorf("%+v", local.Elements)
+	}
+	if !slices.Equal(local.Sequences[FXY(3, 63, 200)], []Descriptor{FXY(0, 1, 1), FXY(0, 12, 230), FXY(0, 1, 230)}) {
+		t.Errorf("%v", local.Sequences)
+	}
+	for line, want := range map[string]string{
+		"element,012230,number,1,0,12,K":          "line 1: an element needs 8",
+		"element,312230,number,1,0,12,K,a":        "is no element",
+		"element,012230,figure,1,0,12,K,a":        "kind figure",
+		"element,012230,number,1,0,99,K,a":        "99 bits",
+		"element,012230,text,1,0,12,K,a":          "12 bits",
+		"element,012230,number,x,0,9,K,a":         "scale x",
+		"sequence,363200,":                        "no descriptors",
+		"sequence,063200,001001":                  "is no sequence",
+		"sequence,363200,001001 xyz":              "xyz",
+		"\n\nsequences,363200,001001":             "line 3",
+		"element,012230,number,1,0,12,\"K,broken": "line 1",
+	} {
+		if local, err := ReadLocalTables(strings.NewReader(line)); local != nil || err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %q", line, err, want)
 		}
 	}
 }

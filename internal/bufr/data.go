@@ -435,8 +435,8 @@ func (s Subset) Number(d Descriptor, n int) float64 {
 	return it.Value()
 }
 
-// String returns the text of occurrence n of element d outside the tables; "" where it is missing or absent.
-func (s Subset) String(d Descriptor, n int) string {
+// Text returns the text of occurrence n of element d outside the tables; "" where it is missing or absent.
+func (s Subset) Text(d Descriptor, n int) string {
 	it, ok := s.Find(d, n)
 	if !ok {
 		return ""

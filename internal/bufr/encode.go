@@ -243,6 +243,24 @@ func (e *Encoder) Missing(d Descriptor) {
 	e.missing(f)
 }
 
+// MissingUntil gives all values before the next field for d as missing. It does not go past a replication.
+func (e *Encoder) MissingUntil(d Descriptor) {
+	for {
+		f := e.Next()
+		if e.err != nil {
+			return
+		}
+		if f == nil {
+			e.fail(nil, fmt.Sprintf("the template ends without %s", d))
+			return
+		}
+		if f.Operator == d || f.Descriptor == d && f.Kind != Associated {
+			return
+		}
+		e.missing(f)
+	}
+}
+
 func (e *Encoder) missing(f *Field) {
 	if f.Kind == Text || f.Width > 64 {
 		b := make([]byte, (f.Width+7)/8)

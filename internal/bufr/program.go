@@ -305,7 +305,7 @@ func (c *compiler) unknown(d Descriptor, what string, sec, size int) string {
 		return fmt.Sprintf("%s %s is not in master table version %d: %s", what, d, c.p.Tables.Version(), v)
 	}
 	if d.Y() >= 192 || d.X() >= 48 {
-		return fmt.Sprintf("%s %s is a local one that no table here defines: add the originating centre's definition", what, d)
+		return fmt.Sprintf("%s %s is a local one that no table here defines: give the originating centre's definition as a local table", what, d)
 	}
 	return fmt.Sprintf("%s %s is in no table here, the newest is version %d", what, d, NewestVersion())
 }
