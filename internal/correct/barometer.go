@@ -29,11 +29,11 @@ func (f *flight) satellitePressure(p []float64) ([]float64, *column) {
 	if !f.satellite {
 		return nil, nil
 	}
-	c := f.column()
+	c := f.airColumn()
 	if c == nil {
 		return nil, nil
 	}
-	heights := c.withSurface(c.base, f.geopotentialOf(f.usable(sounding.HeightMSL)))
+	heights := f.withSurface(c, c.base, f.geopotentialOf(f.usable(sounding.HeightMSL)))
 	base := c.p0
 	if !c.surface {
 		// The barometer over the first half minute with the height there.
@@ -50,9 +50,9 @@ func (f *flight) satellitePressure(p []float64) ([]float64, *column) {
 	if !present(base) {
 		return nil, nil
 	}
-	out := make([]float64, len(heights))
+	out := f.column(len(heights))
 	hydrostatic.PressureFromHeights(out, heights, c.virtual, base)
-	all := constant(f.n, math.NaN())
+	all := f.filled(f.n, math.NaN())
 	scatter(all, c.without(out), c.rows)
 	return all, c
 }
@@ -74,7 +74,7 @@ func (f *flight) barometer() {
 		return
 	}
 	noise, common := f.barometerBudget()
-	f.budget(sounding.Pressure, constant(f.n, noise), constant(f.n, common))
+	f.budget(sounding.Pressure, f.level(noise), f.level(common))
 	set := &f.set.Barometer
 	switch {
 	case !f.hasBarometer():
@@ -158,7 +158,7 @@ func (f *flight) barometer() {
 		}
 	}
 	f.step(sounding.Step{Method: "barometer-offset", Kind: sounding.StepCorrect, Variable: sounding.Pressure, Values: values,
-		Independent: constant(f.n, noise), Common: u,
+		Independent: f.level(noise), Common: u,
 		Coefficients: []sounding.Coefficient{
 			numberOf("offset", offset, "hPa", "fitted"), numberOf("offset_u", uncertainty, "hPa", "fitted"),
 			numberOf("scatter", deviation, "hPa", "fitted"), numberOf("fit_above", set.FitAbove, "hPa", "settings"),

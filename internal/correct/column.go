@@ -28,7 +28,7 @@ const assumedHumidity = 50.0
 // temperature is t; it is computed once.
 func (f *flight) saturationAt(i int, t float64) float64 {
 	if f.saturation == nil {
-		f.saturation = make([]float64, f.n)
+		f.saturation = f.filled(f.n, 0)
 	}
 	if f.saturation[i] == 0 {
 		f.saturation[i] = f.vapour.OverWater(t)
@@ -36,11 +36,11 @@ func (f *flight) saturationAt(i int, t float64) float64 {
 	return f.saturation[i]
 }
 
-// column returns the column of the flight, nil where there is no temperature. Its
+// airColumn returns the column of the flight, nil where there is no temperature. Its
 // virtual temperatures are made with the pressures as they stand when it is first
 // asked for: what the pressure corrections change after that moves them by less than
 // 0.01 K.
-func (f *flight) column() *column {
+func (f *flight) airColumn() *column {
 	if f.air == nil {
 		f.air = f.newColumn()
 	}
@@ -48,7 +48,7 @@ func (f *flight) column() *column {
 }
 
 func (f *flight) newColumn() *column {
-	p := constant(f.n, math.NaN())
+	p := f.filled(f.n, math.NaN())
 	for _, l := range f.legs {
 		scatter(p, l.pressure, l.rows)
 	}
@@ -59,18 +59,18 @@ func (f *flight) newColumn() *column {
 	if len(c.rows) == 0 || !f.has(sounding.Temperature) {
 		return nil
 	}
-	temperature := gather(f.usable(sounding.Temperature), c.rows)
+	temperature := f.gather(f.usable(sounding.Temperature), c.rows)
 	if none(temperature) {
 		return nil
 	}
-	rh := constant(len(c.rows), math.NaN())
+	rh := f.filled(len(c.rows), math.NaN())
 	if f.has(sounding.Humidity) {
-		rh = gather(f.usable(sounding.Humidity), c.rows)
+		rh = f.gather(f.usable(sounding.Humidity), c.rows)
 		if !none(rh) {
-			rh = interpolated(gather(f.time, c.rows), rh)
+			rh = f.interpolated(f.gather(f.time, c.rows), rh)
 		}
 	}
-	c.virtual = make([]float64, len(c.rows))
+	c.virtual = f.column(len(c.rows))
 	for k, i := range c.rows {
 		t, h := temperature[k], rh[k]
 		if !present(h) {
@@ -111,19 +111,26 @@ func (f *flight) newColumn() *column {
 					t = firstPresent(c.virtual)
 				}
 			}
-			c.virtual = append([]float64{t}, c.virtual...)
+			with := f.column(len(c.rows) + 1)
+			with[0] = t
+			copy(with[1:], c.virtual)
+			c.virtual = with
 		}
 	}
 	return c
 }
 
 // withSurface puts v before the values of the column's rows where the surface is known.
-func (c *column) withSurface(v float64, x []float64) []float64 {
-	y := gather(x, c.rows)
+func (f *flight) withSurface(c *column, v float64, x []float64) []float64 {
 	if !c.surface {
-		return y
+		return f.gather(x, c.rows)
 	}
-	return append([]float64{v}, y...)
+	y := f.column(len(c.rows) + 1)
+	y[0] = v
+	for k, i := range c.rows {
+		y[k+1] = x[i]
+	}
+	return y
 }
 
 // without takes the surface off again.

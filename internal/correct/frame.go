@@ -20,7 +20,7 @@ func (f *flight) provisional() {
 	}
 	for _, l := range f.legs {
 		n := l.len()
-		temperature := interpolated(l.time, f.usableIn(sounding.Temperature, l))
+		temperature := f.interpolated(l.time, f.usableIn(sounding.Temperature, l))
 		pressure := f.usableIn(sounding.Pressure, l)
 		height := f.usableIn(sounding.HeightMSL, l)
 		if none(height) {
@@ -33,17 +33,17 @@ func (f *flight) provisional() {
 			temperature = standardTemperatures(height, pressure)
 		}
 		if none(pressure) && !none(height) {
-			pressure = make([]float64, n)
+			pressure = f.column(n)
 			hydrostatic.PressureFromHeights(pressure, height, temperature, f.basePressure(height))
 		}
 		if none(height) && !none(pressure) {
-			height = make([]float64, n)
+			height = f.column(n)
 			hydrostatic.HeightsFromPressure(height, pressure, temperature, f.baseHeight(pressure))
 		}
-		l.pressure, l.height = interpolated(l.time, pressure), interpolated(l.time, height)
-		_, l.rate = localLine(l.time, height, f.set.General.AscentWindow, f.set.General.LongestBreak)
-		l.ventilation, l.density = make([]float64, n), make([]float64, n)
-		rate := interpolated(l.time, l.rate)
+		l.pressure, l.height = f.interpolated(l.time, pressure), f.interpolated(l.time, height)
+		_, l.rate = f.localLine(l.time, height, f.set.General.AscentWindow, f.set.General.LongestBreak)
+		l.ventilation, l.density = f.column(n), f.column(n)
+		rate := f.interpolated(l.time, l.rate)
 		for i := range n {
 			w := rate[i]
 			if !present(w) {
@@ -110,9 +110,9 @@ func firstPresent(x []float64) float64 {
 // interpolated between: 30 s move the Sun by 0.13°.
 func (f *flight) solar(l *leg) {
 	n := l.len()
-	l.elevation, l.sunlit = constant(n, math.NaN()), constant(n, math.NaN())
-	l.excess = make([]float64, n)
-	lat, lon := interpolated(l.time, f.usableIn(sounding.Latitude, l)), interpolated(l.time, f.usableIn(sounding.Longitude, l))
+	l.elevation, l.sunlit = f.filled(n, math.NaN()), f.filled(n, math.NaN())
+	l.excess = f.filled(n, 0)
+	lat, lon := f.interpolated(l.time, f.usableIn(sounding.Latitude, l)), f.interpolated(l.time, f.usableIn(sounding.Longitude, l))
 	if none(lat) || none(lon) {
 		if f.in.Record == nil || !f.in.Record.Site.Latitude.Set() || !f.in.Record.Site.Longitude.Set() {
 			return
@@ -131,8 +131,8 @@ func (f *flight) solar(l *leg) {
 			nodes = append(nodes, int32(i))
 		}
 	}
-	elevation, azimuth := make([]float64, len(nodes)), make([]float64, len(nodes))
-	sun.Column(elevation, azimuth, epoch, gather(l.time, nodes), gather(lat, nodes), gather(lon, nodes))
+	elevation, azimuth := f.column(len(nodes)), f.column(len(nodes))
+	sun.Column(elevation, azimuth, epoch, f.gather(l.time, nodes), f.gather(lat, nodes), f.gather(lon, nodes))
 	scatter(l.elevation, elevation, nodes)
 	for k := 1; k < len(nodes); k++ {
 		a, b := nodes[k-1], nodes[k]
@@ -156,9 +156,9 @@ func (f *flight) solar(l *leg) {
 // to the present samples within half of it in time, in windows that shrink towards
 // the ends so that they stay symmetric, and never across a break in the rows longer
 // than longest. NaN where fewer than two samples remain.
-func localLine(t, x []float64, half, longest float64) (value, slope []float64) {
+func (f *scratch) localLine(t, x []float64, half, longest float64) (value, slope []float64) {
 	n := len(t)
-	value, slope = make([]float64, n), make([]float64, n)
+	value, slope = f.column(n), f.column(n)
 	for from := 0; from < n; {
 		to := from + 1
 		for to < n && t[to]-t[to-1] <= longest {

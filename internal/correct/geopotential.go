@@ -20,16 +20,16 @@ func (f *flight) geopotential() {
 		return
 	}
 	p := f.usable(sounding.Pressure)
-	c := f.column()
-	if c == nil || none(gather(p, c.rows)) {
+	c := f.airColumn()
+	if c == nil || none(f.gather(p, c.rows)) {
 		f.notRun(quality.Hydrostatic, sounding.GeopotentialHeight, "no usable pressure and temperature between release and landing")
 		f.geopotentialFromHeight()
 		return
 	}
-	pressures := c.withSurface(c.p0, p)
+	pressures := f.withSurface(c, c.p0, p)
 	var fromSatellite []float64
 	if f.has(sounding.HeightMSL) {
-		fromSatellite = gather(f.geopotentialOf(f.usable(sounding.HeightMSL)), c.rows)
+		fromSatellite = f.gather(f.geopotentialOf(f.usable(sounding.HeightMSL)), c.rows)
 	}
 	base, origin, uBase := c.base, "launch record", f.set.Surface.HeightU
 	if !c.surface {
@@ -54,7 +54,7 @@ func (f *flight) geopotential() {
 			return
 		}
 	}
-	heights := make([]float64, len(pressures))
+	heights := f.column(len(pressures))
 	hydrostatic.HeightsFromPressure(heights, pressures, c.virtual, base)
 	heights = c.without(heights)
 	virtual := c.without(c.virtual)
@@ -63,14 +63,14 @@ func (f *flight) geopotential() {
 	values, independent, common := constant(f.n, math.NaN()), constant(f.n, f.set.Generic.HeightNoise), constant(f.n, f.set.Generic.HeightU)
 	var lift []float64 // hydrostatic minus satellite height
 	if f.satellite {
-		lift = make([]float64, len(heights))
+		lift = f.column(len(heights))
 		for k := range lift {
 			lift[k] = heights[k] - fromSatellite[k]
 		}
 		if none(lift) {
 			lift = nil
 		} else {
-			lift = interpolated(gather(f.time, c.rows), lift)
+			lift = f.interpolated(f.gather(f.time, c.rows), lift)
 		}
 	}
 	descending := make([]bool, f.n)
@@ -79,7 +79,7 @@ func (f *flight) geopotential() {
 			descending[i] = l.descent
 		}
 	}
-	p0 := c.p0Or(firstPresent(gather(p, c.rows)))
+	p0 := c.p0Or(firstPresent(f.gather(p, c.rows)))
 	satellite := f.now[sounding.HeightMSL]
 	for k, i := range c.rows {
 		v := heights[k]
@@ -156,7 +156,7 @@ func (f *flight) geopotentialFromHeight() {
 	}
 	st := f.now[sounding.HeightMSL]
 	f.step(sounding.Step{Method: "geopotential-height", Kind: sounding.StepDerive, Variable: sounding.GeopotentialHeight,
-		Values: f.geopotentialOf(f.usable(sounding.HeightMSL)), Independent: st.independent, Common: st.common,
+		Values: clone(f.geopotentialOf(f.usable(sounding.HeightMSL))), Independent: st.independent, Common: st.common,
 		Note: "geopotential of the satellite height"})
 	f.rollInto(sounding.GeopotentialHeight, sounding.HeightMSL)
 }

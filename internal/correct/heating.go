@@ -76,8 +76,8 @@ func (f *flight) heatingState(l *leg, temperature []float64) (a, b []bool, how s
 // least, and a median spacing of 20 to 180 s, make a cycle. Each run is taken back to
 // where the reading began to fall and ends where it was lowest.
 func (f *flight) heatingFromReadings(l *leg, a, b []bool) bool {
-	ra := interpolated(l.time, f.usableIn(sounding.HumidityA, l))
-	rb := interpolated(l.time, f.usableIn(sounding.HumidityB, l))
+	ra := f.interpolated(l.time, f.usableIn(sounding.HumidityA, l))
+	rb := f.interpolated(l.time, f.usableIn(sounding.HumidityB, l))
 	if none(ra) || none(rb) {
 		return false
 	}
@@ -130,7 +130,7 @@ func (f *flight) heatingFromReadings(l *leg, a, b []bool) bool {
 // by the sheet: excess · exp(−s/τ), both scaled with the ventilation.
 func (f *flight) heat(e *element, heated []bool) {
 	l, n := e.leg, e.leg.len()
-	e.masked, e.since = make([]bool, n), make([]float64, n)
+	e.masked, e.since = make([]bool, n), f.column(n)
 	sheet := &f.sheet.Humidity.Heating
 	since := math.Inf(1)
 	left := 0.0 // of the excess when heating ended, decaying
@@ -178,14 +178,14 @@ func (f *flight) heat(e *element, heated []bool) {
 // changes slowly, and its noise would go into the humidity at 10 % per kelvin.
 func (f *flight) quieten(e *element, heated []bool) {
 	l, n := e.leg, e.leg.len()
-	cool := make([]float64, n)
+	cool := f.column(n)
 	for i := range cool {
 		cool[i] = math.NaN()
 		if !heated[i] && e.excess[i] < f.set.TwinHumidity.MeasuredResidual {
 			cool[i] = e.excess[i]
 		}
 	}
-	smoothed, _ := localLine(l.time, cool, 6, f.set.General.LongestBreak)
+	smoothed, _ := f.localLine(l.time, cool, 6, f.set.General.LongestBreak)
 	for i := range cool {
 		if present(cool[i]) && present(smoothed[i]) {
 			e.excess[i] = smoothed[i]

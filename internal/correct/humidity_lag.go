@@ -45,8 +45,8 @@ func humidityTau(polynomial []float64, t float64) float64 {
 // newElement gathers a sensor on a leg. temperature is that of the air, complete.
 func (f *flight) newElement(v sounding.Variable, l *leg, temperature []float64) *element {
 	n := l.len()
-	e := &element{variable: v, leg: l, reading: f.usableIn(v, l), excess: make([]float64, n), excessU: make([]float64, n),
-		tau: make([]float64, n), ratio: constant(n, 1), fade: constant(n, 1), valid: make([]bool, n)}
+	e := &element{variable: v, leg: l, reading: f.usableIn(v, l), excess: f.filled(n, 0), excessU: f.filled(n, 0),
+		tau: f.column(n), ratio: f.filled(n, 1), fade: f.filled(n, 1), valid: make([]bool, n)}
 	own := sounding.NoVariable
 	switch v {
 	case sounding.HumidityA:
@@ -110,14 +110,14 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 	h, set := &f.sheet.Humidity, &f.set.HumidityLag
 	lagged := !f.sheet.Contains("humidity-lag") && len(h.LagPolynomial) > 0
 	noise := noiseOf(e.reading, h.Noise, h.Resolution)
-	e.noise, e.model = make([]float64, n), make([]float64, n)
+	e.noise, e.model = f.filled(n, 0), f.filled(n, 0)
 	if !lagged {
-		e.atSensor, e.air = clone(e.reading), make([]float64, n)
+		e.atSensor, e.air = f.copied(e.reading), f.column(n)
 		for i := range n {
 			e.air[i] = e.atSensor[i] / e.ratio[i]
 			e.noise[i] = noise
 		}
-		e.solution = lagSolution{noise: noise, resolution: constant(n, 0)}
+		e.solution = lagSolution{noise: noise, resolution: f.filled(n, 0)}
 	} else {
 		breaks := breaksIn(l.time, f.set.General.LongestBreak)
 		if e.masked != nil {
@@ -127,14 +127,14 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 		}
 		s := inversion.solve(l.time, e.reading, e.tau, e.ratio, breaks, noise, set.Low, set.High, inversion.last, set.EdgePasses)
 		e.solution = s
-		e.atSensor, e.air = make([]float64, n), make([]float64, n)
+		e.atSensor, e.air = f.column(n), f.column(n)
 		for i := range n {
 			full := s.air[i] * e.ratio[i]
 			// Where the correction fades out the smoothed reading stands for it.
 			e.atSensor[i] = s.reading[i] + e.fade[i]*(full-s.reading[i])
 			e.air[i] = e.atSensor[i] / e.ratio[i]
 		}
-		spread := localSpread(e.atSensor, s.reading, e.reading, 5)
+		spread := f.localSpread(e.atSensor, s.reading, e.reading, 5)
 		for i := range n {
 			gone := 1 - e.fade[i]
 			e.noise[i] = rootSum(e.fade[i]*s.noiseOut[i], gone*s.noise*0.5, set.Representativeness*spread[i]) / e.ratio[i]
@@ -189,7 +189,7 @@ func (f *flight) humidity() {
 // airTemperatureOn is the corrected temperature on a leg, interpolated over gaps,
 // from the standard atmosphere where there is none.
 func (f *flight) airTemperatureOn(l *leg) []float64 {
-	t := interpolated(l.time, f.usableIn(sounding.Temperature, l))
+	t := f.interpolated(l.time, f.usableIn(sounding.Temperature, l))
 	if none(t) {
 		return standardTemperatures(l.height, l.pressure)
 	}
@@ -203,7 +203,7 @@ func (f *flight) singleHumidity(v sounding.Variable) {
 	if f.sheet == nil {
 		f.notRun(quality.Lag, v, "no instrument sheet: time constant not known")
 		f.notRun(quality.Radiation, v, "no instrument sheet: dry bias not known")
-		f.budget(v, constant(f.n, f.set.Generic.HumidityNoise), constant(f.n, f.set.Generic.HumidityU))
+		f.budget(v, f.level(f.set.Generic.HumidityNoise), f.level(f.set.Generic.HumidityU))
 	} else {
 		f.correctSensor(v)
 	}
@@ -218,7 +218,7 @@ func (f *flight) singleHumidity(v sounding.Variable) {
 
 // correctSensor undoes lag and dry bias of one sensor on all legs, as two steps.
 func (f *flight) correctSensor(v sounding.Variable) {
-	var inversion lagInversion
+	inversion := lagInversion{scratch: f.scratch}
 	var elements []*element
 	for _, l := range f.legs {
 		t := f.airTemperatureOn(l)
@@ -234,7 +234,7 @@ func (f *flight) correctSensor(v sounding.Variable) {
 func (f *flight) sensorSteps(v sounding.Variable, elements []*element) {
 	h := &f.sheet.Humidity
 	old := f.now[v].values
-	base := constant(f.n, h.Noise)
+	base := f.level(h.Noise)
 	common := make([]float64, f.n)
 	temperature := f.now[sounding.Temperature]
 	for i := range common {

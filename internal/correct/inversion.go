@@ -20,8 +20,9 @@ import (
 // (Morozov 1966): the smoothest U whose readings differ from y by no more than the
 // noise. Method and comparison: docs/methods/humidity-lag.md.
 //
-// Workspaces are kept between solves of one inversion; a zero value is ready.
+// Workspaces are kept between solves of one inversion; it needs scratch memory.
 type lagInversion struct {
+	*scratch
 	alpha, beta, place []float64 // U[j] = alpha X[j] − beta X[j−1], at time place
 	band               [4][]float64
 	rhs                []float64
@@ -49,9 +50,9 @@ func (v *lagInversion) grow(n int) {
 		}
 		return
 	}
-	v.alpha, v.beta, v.place, v.rhs, v.edge = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	v.alpha, v.beta, v.place, v.rhs, v.edge = v.column(n), v.column(n), v.column(n), v.column(n), v.column(n)
 	for k := range v.band {
-		v.band[k] = make([]float64, n)
+		v.band[k] = v.column(n)
 	}
 }
 
@@ -64,7 +65,7 @@ func (v *lagInversion) grow(n int) {
 // readings keep them unchanged.
 func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, low, high, start float64, edgePasses int) lagSolution {
 	n := len(t)
-	out := lagSolution{air: clone(y), reading: clone(y), noise: noise, noiseOut: make([]float64, n), resolution: make([]float64, n)}
+	out := lagSolution{air: v.copied(y), reading: v.copied(y), noise: noise, noiseOut: v.column(n), resolution: v.column(n)}
 	if n == 0 {
 		return out
 	}

@@ -19,13 +19,13 @@ func medianDeviation(x []float64) (median, deviation float64) {
 // barometer all of it comes from satellite height.
 func (f *flight) pressure() {
 	barometer := f.hasBarometer() && !none(f.usable(sounding.Pressure))
-	p := constant(f.n, math.NaN())
+	p := f.filled(f.n, math.NaN())
 	if f.has(sounding.Pressure) {
 		p = f.usable(sounding.Pressure)
 	}
 	start := p
 	if !barometer {
-		start = constant(f.n, math.NaN()) // a pressure that is not measured starts nothing
+		start = f.filled(f.n, math.NaN()) // a pressure that is not measured starts nothing
 	}
 	fromHeight, c := f.satellitePressure(start)
 	if fromHeight == nil {
@@ -48,7 +48,7 @@ func (f *flight) pressure() {
 
 // pressureFromHeight makes the satellite pressure the pressure.
 func (f *flight) pressureFromHeight(fromHeight []float64, c *column) {
-	values := fromHeight
+	values := clone(fromHeight)
 	old := f.now[sounding.Pressure]
 	if old != nil {
 		for i, v := range values {
@@ -59,7 +59,7 @@ func (f *flight) pressureFromHeight(fromHeight []float64, c *column) {
 	}
 	height := f.now[sounding.HeightMSL]
 	independent, common := constant(f.n, f.set.Generic.PressureNoise), constant(f.n, f.set.Generic.PressureU)
-	f.share = make([]float64, f.n)
+	f.share = f.filled(f.n, 0)
 	for _, i := range c.rows {
 		if v := fromHeight[i]; present(v) {
 			independent[i] = v * height.independent[i] / (metresPerKelvin * 250)
@@ -93,7 +93,7 @@ func (f *flight) handOver(p, fromHeight []float64, c *column) {
 	st := f.now[sounding.Pressure]
 	height := f.now[sounding.HeightMSL]
 	logFrom, logTo := math.Log(set.HandOverFrom), math.Log(set.HandOverTo)
-	ratio := constant(f.n, math.NaN())
+	ratio := f.filled(f.n, math.NaN())
 	far, compared := 0, 0
 	for _, i := range c.rows {
 		b, s := p[i], fromHeight[i]
@@ -122,16 +122,16 @@ func (f *flight) handOver(p, fromHeight []float64, c *column) {
 		return
 	}
 	values, independent, common := clone(st.values), clone(st.independent), clone(st.common)
-	f.share = make([]float64, f.n)
+	f.share = f.filled(f.n, 0)
 	taken, filled := 0, 0
 	for _, l := range f.legs {
 		// The log of the ratio of the two is smoothed, so that neither's noise comes
 		// in twice, and interpolated where one of them is missing.
-		r := gather(ratio, l.rows)
+		r := f.gather(ratio, l.rows)
 		if none(r) {
 			continue
 		}
-		r = interpolated(l.time, r)
+		r = f.interpolated(l.time, r)
 		for k, i := range l.rows {
 			b, s := p[i], fromHeight[i]
 			reference := b

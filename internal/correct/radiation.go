@@ -209,7 +209,7 @@ func (f *flight) temperatureBudget() {
 		if f.sheet != nil {
 			noise = f.sheet.Temperature.Noise
 		}
-		independent = constant(f.n, noise)
+		independent = f.level(noise)
 	}
 	f.budget(sounding.Temperature, independent, f.temperatureCommon())
 	// A step that stands must carry the uncertainty after it.

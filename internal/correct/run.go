@@ -48,6 +48,7 @@ func Run(checked *sounding.Checked, set *Settings) (Result, error) {
 		}
 	}
 	f := newFlight(checked, set)
+	defer f.scratch.release()
 	f.provisional()
 
 	f.wake()
@@ -79,6 +80,7 @@ type state struct {
 
 // flight is the working frame of one run.
 type flight struct {
+	*scratch
 	in    *sounding.Checked
 	set   *Settings
 	sheet *sounding.InstrumentSheet // nil where there is none
@@ -90,6 +92,7 @@ type flight struct {
 	found []sounding.Finding
 	runs  []sounding.CheckRun
 
+	levels  map[float64][]float64
 	vapour  humidity.Formula // of the humidity calibration
 	heights []float64        // m above mean sea level, provisional, for findings
 
@@ -119,7 +122,7 @@ type leg struct {
 func (l *leg) len() int { return len(l.rows) }
 
 func newFlight(in *sounding.Checked, set *Settings) *flight {
-	f := &flight{in: in, set: set, sheet: in.Sheet, n: in.Len(), time: in.Time}
+	f := &flight{scratch: scratches.Get().(*scratch), in: in, set: set, sheet: in.Sheet, n: in.Len(), time: in.Time, levels: map[float64][]float64{}}
 	f.vapour = set.General.Formula
 	if f.sheet != nil {
 		if v, err := humidity.ParseFormula(f.sheet.Humidity.Formula); err == nil && v != humidity.NoFormula {
@@ -143,7 +146,7 @@ func newFlight(in *sounding.Checked, set *Settings) *flight {
 			}
 		}
 		if len(l.rows) > 0 {
-			l.time = gather(f.time, l.rows)
+			l.time = f.gather(f.time, l.rows)
 			f.legs = append(f.legs, l)
 		}
 	}
@@ -153,14 +156,14 @@ func newFlight(in *sounding.Checked, set *Settings) *flight {
 // has tells whether the flight holds the variable at all.
 func (f *flight) has(v sounding.Variable) bool { return f.now[v] != nil }
 
-// usable returns the values of v with NaN where they must not be used; nil where
-// there are none.
+// usable returns the values of v with NaN where they must not be used, in scratch
+// memory; nil where there are none.
 func (f *flight) usable(v sounding.Variable) []float64 {
 	st := f.now[v]
 	if st == nil {
 		return nil
 	}
-	out := append([]float64(nil), st.values...)
+	out := f.copied(st.values)
 	for i, flag := range st.flags {
 		if flag == quality.Bad || flag == quality.Missing {
 			out[i] = math.NaN()
@@ -172,7 +175,7 @@ func (f *flight) usable(v sounding.Variable) []float64 {
 // usableIn returns usable values on the rows of a leg; all NaN where there are none.
 func (f *flight) usableIn(v sounding.Variable, l *leg) []float64 {
 	st := f.now[v]
-	out := make([]float64, len(l.rows))
+	out := f.column(len(l.rows))
 	if st == nil {
 		fill(out, math.NaN())
 		return out
@@ -282,15 +285,6 @@ func consistent(values []float64, flags []quality.Flag, tests []quality.Bits) ([
 	return fixed, tests
 }
 
-// gather returns x at rows.
-func gather(x []float64, rows []int32) []float64 {
-	out := make([]float64, len(rows))
-	for k, i := range rows {
-		out[k] = x[i]
-	}
-	return out
-}
-
 // scatter writes y to the rows of dst.
 func scatter(dst, y []float64, rows []int32) {
 	for k, i := range rows {
@@ -302,6 +296,18 @@ func fill(x []float64, v float64) {
 	for i := range x {
 		x[i] = v
 	}
+}
+
+// level is a column of v that steps and series may share.
+func (f *flight) level(v float64) []float64 {
+	if x, ok := f.levels[v]; ok {
+		return x
+	}
+	x := constant(f.n, v)
+	if present(v) {
+		f.levels[v] = x
+	}
+	return x
 }
 
 func constant(n int, v float64) []float64 {
@@ -321,29 +327,6 @@ func rootSum(parts ...float64) float64 {
 		s += p * p
 	}
 	return math.Sqrt(s)
-}
-
-// interpolated returns x with its gaps of any length filled by straight lines over
-// t, and the ends continued with the nearest value; all NaN where x holds nothing.
-func interpolated(t, x []float64) []float64 {
-	out := clone(x)
-	last := -1
-	for i, v := range x {
-		if !present(v) {
-			continue
-		}
-		if last < 0 {
-			fill(out[:i], v)
-		}
-		for j := last + 1; j < i && last >= 0; j++ {
-			out[j] = x[last] + (v-x[last])*(t[j]-t[last])/(t[i]-t[last])
-		}
-		last = i
-	}
-	if last >= 0 {
-		fill(out[last+1:], x[last])
-	}
-	return out
 }
 
 func numberOf(name string, v float64, unit, source string) sounding.Coefficient {

@@ -36,7 +36,7 @@ func (f *flight) satelliteHeight() {
 		undulation, site = r.Site.Undulation.Value(), r.Site.Height.Value()
 	}
 	if source == sounding.HeightEllipsoid && f.has(sounding.HeightEllipsoid) {
-		f.budget(sounding.HeightEllipsoid, constant(f.n, noise), constant(f.n, bias))
+		f.budget(sounding.HeightEllipsoid, f.level(noise), f.level(bias))
 	}
 	values := f.usable(source)
 	kept := f.now[source]
@@ -79,7 +79,7 @@ func (f *flight) satelliteHeight() {
 	if f.sheet == nil {
 		// Without a sheet nobody knows that these heights come from satellites at
 		// all: they keep their values.
-		f.budget(sounding.HeightMSL, constant(f.n, noise), constant(f.n, bias))
+		f.budget(sounding.HeightMSL, f.level(noise), f.level(bias))
 		return
 	}
 	f.smoothHeight(kept, noise, bias, anchored, anchorU)
@@ -98,7 +98,7 @@ func (f *flight) heightStep(method string, kind sounding.StepKind, values []floa
 	}
 	fresh := !f.has(sounding.HeightMSL)
 	f.step(sounding.Step{Method: method, Kind: kind, Variable: sounding.HeightMSL, Values: out,
-		Independent: constant(f.n, noise), Common: constant(f.n, bias), Coefficients: c, Note: note})
+		Independent: f.level(noise), Common: f.level(bias), Coefficients: c, Note: note})
 	if fresh {
 		f.flagged(sounding.HeightMSL, kept.flags, kept.tests)
 	}
@@ -163,14 +163,14 @@ func line(t, x []float64) (level, slope float64) {
 
 // smoothHeight runs a straight line through the satellite heights of each leg.
 func (f *flight) smoothHeight(kept *state, noise, bias float64, anchored bool, anchorU float64) {
-	values := f.usable(sounding.HeightMSL)
+	values := clone(f.usable(sounding.HeightMSL))
 	// The receiver's error lasts for a minute and more, so that a line over seconds
 	// takes little of it away: the noise is stated whole.
-	independent, common := constant(f.n, noise), constant(f.n, bias)
+	independent, common := f.level(noise), constant(f.n, bias)
 	resolution := make([]float64, f.n)
 	for _, l := range f.legs {
-		y := gather(values, l.rows)
-		smoothed, _ := localLine(l.time, y, f.set.Height.Smooth, f.set.General.LongestBreak)
+		y := f.gather(values, l.rows)
+		smoothed, _ := f.localLine(l.time, y, f.set.Height.Smooth, f.set.General.LongestBreak)
 		for k, i := range l.rows {
 			if present(y[k]) && present(smoothed[k]) {
 				values[i] = smoothed[k]
@@ -226,7 +226,7 @@ func (f *flight) ascentRate() {
 	// Variance of the slope of a straight line through independent noise.
 	u := noise * math.Sqrt(12*step/math.Pow(2*half, 3))
 	f.step(sounding.Step{Method: "ascent-rate", Kind: sounding.StepDerive, Variable: sounding.AscentRate, Values: values,
-		Independent: constant(f.n, u), Common: constant(f.n, 0.02), Resolution: constant(f.n, 2*half),
+		Independent: f.level(u), Common: f.level(0.02), Resolution: f.level(2 * half),
 		Note: fmt.Sprintf("slope of height over ±%g s", half)})
 }
 
@@ -244,7 +244,7 @@ func (f *flight) geopotentialOf(heights []float64) []float64 {
 	if !present(latitude) {
 		latitude = 45 // gravity there is within 0.3 % of that everywhere
 	}
-	out := make([]float64, len(heights))
+	out := f.column(len(heights))
 	scale, at := earth.HeightScaleAt(latitude), latitude
 	for i, z := range heights {
 		if lat != nil && math.Abs(lat[i]-at) > 0.02 {

@@ -10,8 +10,8 @@ import (
 
 // temperatureTau returns the thermometer's time constant on a leg in s:
 // τ = τ0 (ρv/ρ0v0)^−n with the ascent rate that was flown.
-func temperatureTau(sheet *sounding.TemperatureSheet, l *leg) []float64 {
-	tau := make([]float64, l.len())
+func (f *scratch) temperatureTau(sheet *sounding.TemperatureSheet, l *leg) []float64 {
+	tau := f.column(l.len())
 	reference := sheet.Density * sheet.Ventilation
 	half := sheet.Exponent == 0.5
 	for i := range tau {
@@ -50,15 +50,15 @@ func (f *flight) temperatureLag() {
 	old := f.now[sounding.Temperature].values
 	values, independent, common := clone(old), constant(f.n, sheet.Noise), constant(f.n, 0)
 	resolution := make([]float64, f.n)
-	var inversion lagInversion
+	inversion := lagInversion{scratch: f.scratch}
 	largest, squares, count := 0.0, 0.0, 0
 	var coefficients []sounding.Coefficient
 	for _, l := range f.legs {
 		y := f.usableIn(sounding.Temperature, l)
-		tau := temperatureTau(sheet, l)
+		tau := f.temperatureTau(sheet, l)
 		noise := noiseOf(y, sheet.Noise, sheet.Resolution)
 		s := inversion.solve(l.time, y, tau, nil, breaksIn(l.time, f.set.General.LongestBreak), noise, set.Low, set.High, inversion.last, 0)
-		spread := localSpread(s.air, s.reading, y, 5)
+		spread := f.localSpread(s.air, s.reading, y, 5)
 		for k, i := range l.rows {
 			if !present(y[k]) || tau[k] < set.Smallest || !present(s.air[k]) {
 				continue
@@ -105,9 +105,9 @@ func legName(l *leg) string {
 
 // localSpread is the rms of a − b over half rows to either side of each row, where
 // there is a reading.
-func localSpread(a, b, reading []float64, half int) []float64 {
+func (f *scratch) localSpread(a, b, reading []float64, half int) []float64 {
 	n := len(a)
-	out := make([]float64, n)
+	out := f.filled(n, 0)
 	sum, count := 0.0, 0
 	square := func(i int) (float64, int) {
 		d := a[i] - b[i]

@@ -15,7 +15,7 @@ func (f *flight) twinHumidity() {
 		f.plainMerge()
 		return
 	}
-	var inversion lagInversion
+	inversion := lagInversion{scratch: f.scratch}
 	var pairs [][2]*element
 	var all [2][]*element
 	how := heatingNone
@@ -122,7 +122,7 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 		f.rule(l, weight)
 		apart := f.disagreement(p, weight, temperature)
 		disagreements = append(disagreements, apart...)
-		merged := make([]float64, l.len())
+		merged := f.column(l.len())
 		for k, i := range l.rows {
 			d := apart.at(l.time[k])
 			wa, wb := weight[0][k], weight[1][k]
@@ -261,7 +261,7 @@ func rollTwo(st [2]*state, i int) (quality.Flag, quality.Bits) {
 // stretch without it, so that no step enters the merge; 0 where it does not count.
 func (f *flight) weights(e *element, failed bool) []float64 {
 	n := e.leg.len()
-	w := make([]float64, n)
+	w := f.filled(n, 0)
 	if failed {
 		return w
 	}
@@ -463,7 +463,7 @@ func (f *flight) bridgeHumidity(l *leg, merged, values, independent, common []fl
 func (f *flight) plainMerge() {
 	for _, v := range [2]sounding.Variable{sounding.HumidityA, sounding.HumidityB} {
 		f.notRun(quality.Lag, v, "no instrument sheet: time constant not known")
-		f.budget(v, constant(f.n, f.set.Generic.HumidityNoise), constant(f.n, f.set.Generic.HumidityU))
+		f.budget(v, f.level(f.set.Generic.HumidityNoise), f.level(f.set.Generic.HumidityU))
 	}
 	a, b := f.usable(sounding.HumidityA), f.usable(sounding.HumidityB)
 	values := constant(f.n, math.NaN())
@@ -490,7 +490,7 @@ func (f *flight) plainMerge() {
 		flags[i], tests[i] = rollOne(st[k], i)
 	}
 	f.step(sounding.Step{Method: "twin-humidity", Kind: sounding.StepChoose, Variable: sounding.Humidity, Values: values,
-		Independent: constant(f.n, f.set.Generic.HumidityNoise), Common: constant(f.n, f.set.Generic.HumidityU),
+		Independent: f.level(f.set.Generic.HumidityNoise), Common: f.level(f.set.Generic.HumidityU),
 		Note: "no instrument sheet: the moister of the two sensors in each row, because a heated element reads low"})
 	f.flagged(sounding.Humidity, flags, tests)
 	f.notRun(quality.TwinHumidity, sounding.Humidity, "no instrument sheet: heating cycle and recovery not known")
