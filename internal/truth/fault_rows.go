@@ -3,6 +3,7 @@ package truth
 import (
 	"math"
 	"sort"
+	"time"
 
 	"leadline/internal/sounding"
 )
@@ -141,6 +142,15 @@ func init() {
 			j.out.Lost = sounding.Spans(lost, 0)
 			j.say("%d lines of the file cannot be read", len(garbled))
 		}},
+		&FaultInfo{Name: "date-wrong", Kind: "rows", Title: "the receiver's date is wrong", Unit: "days", Size: 1, apply: func(j *injection) {
+			r := &j.f.Receptions[0]
+			for i := range r.Columns.Time {
+				r.Columns.Time[i] += 86400 * math.Round(j.fault.Size)
+				r.marks[i] |= 1 << j.index
+			}
+			j.say("all times of the file are %+.0f days off", math.Round(j.fault.Size))
+		}},
+		&FaultInfo{Name: "earlier-flight-in-file", Kind: "rows", Title: "the file begins with an aborted flight of the same radiosonde", Unit: "m above the ground it reached", Size: 1500, apply: earlierFlight},
 		&FaultInfo{Name: "foreign-radiosonde", Kind: "rows", Title: "another radiosonde is picked up for a while", Unit: "s", Size: 90, apply: func(j *injection) {
 			from := j.moment(0.2, 0.7)
 			r := &j.f.Receptions[0]
@@ -180,4 +190,38 @@ func init() {
 			j.say("another radiosonde was picked up for %.0f s, %.0f s after release", j.fault.Size, j.fault.At)
 		}},
 	)
+}
+
+// earlierFlight puts the rows of an aborted release, forty minutes or more before, in
+// front of the first receiver's file.
+func earlierFlight(j *injection) {
+	s := j.f.Scenario
+	s.Faults = []Fault{{Name: "early-burst", Size: j.fault.Size}}
+	s.Release = j.f.Truth.Epoch.Add(-40 * time.Minute)
+	s.Second, s.Until, s.Rest = false, UntilLost, 0
+	other, err := Simulate(s, j.f.Seed+1)
+	if err != nil {
+		return // the scenario has been flown once
+	}
+	r, add := &j.f.Receptions[0], &other.Receptions[0]
+	ahead := other.Truth.Epoch.Sub(j.f.Truth.Epoch).Seconds()
+	n, m := add.Columns.Len(), r.Columns.Len()
+	out := sounding.Columns{Time: make([]float64, 0, n+m), Line: make([]int32, n+m), Source: make([]uint8, n+m)}
+	for _, t := range add.Columns.Time {
+		out.Time = append(out.Time, t+ahead)
+	}
+	out.Time = append(out.Time, r.Columns.Time...)
+	for _, series := range r.Columns.Series {
+		values := append(append(make([]float64, 0, n+m), add.Columns.Values(series.Variable)...), series.Values...)
+		out.Series = append(out.Series, sounding.Series{Variable: series.Variable, Values: values})
+	}
+	sample, marks := make([]int32, n, n+m), make([]uint64, n, n+m)
+	for i := range sample {
+		sample[i], marks[i] = -1, 1<<j.index
+	}
+	r.Columns, r.Sample, r.marks = out, append(sample, r.Sample...), append(marks, r.marks...)
+	for b := range r.broken {
+		r.broken[b].row += n
+	}
+	j.say("the file begins with an aborted flight released at %s UTC", other.Truth.UTC(other.Truth.Release).UTC().Format("15:04:05"))
 }

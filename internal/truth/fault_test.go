@@ -1,6 +1,7 @@
 package truth
 
 import (
+	"bytes"
 	"math"
 	"testing"
 
@@ -122,5 +123,49 @@ func TestFaultsChangeWhatTheySayAndNothingElse(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// Every fault can happen to every radiosonde it suits, in both layouts, and leaves
+// columns that keep their rules and lines that are in the file.
+func TestEveryFaultSuitsEverySheet(t *testing.T) {
+	for _, name := range sounding.ShippedSheets() {
+		sheet, _, err := sounding.ShippedSheet(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, info := range Faults() {
+			s := preset(t, Desert, false)
+			s.Sheet, s.Interval, s.Before = sheet, 2, 300
+			s.Layout = Layout(i % 2)
+			s.Faults = []Fault{{Name: info.Name}}
+			if info.Suits(sheet) != nil {
+				if f, err := Simulate(s, 3); err == nil || f != nil {
+					t.Errorf("%s flew with %s, which it does not suit", info.Name, name)
+				}
+				continue
+			}
+			f := fly1(t, s, 3)
+			c := &f.Receptions[0].Columns
+			if err := c.Validate(); err != nil {
+				t.Errorf("%s with %s: %v", info.Name, name, err)
+			}
+			lines := int32(bytes.Count(f.Text(0), []byte("\n")))
+			for k, line := range c.Line {
+				if line > lines || k > 0 && line <= c.Line[k-1] {
+					t.Fatalf("%s with %s: row %d stands on line %d of %d", info.Name, name, k, line, lines)
+				}
+			}
+			for _, span := range f.Injected[0].Rows {
+				if span.From < 0 || span.To > c.Len() || span.Len() == 0 {
+					t.Errorf("%s with %s: rows %v of %d", info.Name, name, span, c.Len())
+				}
+			}
+			for _, v := range f.Injected[0].Variables {
+				if f.Amount(v) == nil {
+					t.Errorf("%s with %s: no amounts for %v", info.Name, name, v)
+				}
+			}
+		}
 	}
 }

@@ -70,6 +70,13 @@ func init() {
 			})
 			j.say("temperature falls by %.1f K within 15 s, %.0f s after release, and comes back after 60 s", j.fault.Size, j.fault.At)
 		}},
+		&FaultInfo{Name: "radiation-corrected-twice", Kind: "values", Title: "the source has taken off the radiation error already, the sheet does not say so", Unit: "times", Size: 1, apply: func(j *injection) {
+			warmth := j.f.warmth
+			j.change(sounding.Temperature, -forever, forever, func(k int, x float64) float64 {
+				return j.add(sounding.Temperature, x, -j.fault.Size*warmth[k])
+			})
+			j.say("the source's temperatures already contain a radiation correction that the sheet does not declare")
+		}},
 		&FaultInfo{Name: "wake-spikes", Kind: "values", Title: "the balloon's wake reaches the thermometer at every swing", Unit: "K", Size: 0.8, apply: func(j *injection) {
 			t := &j.f.Truth
 			period := 2 * math.Pi * math.Sqrt(j.f.Scenario.Balloon.String/standardG)
@@ -110,9 +117,9 @@ func init() {
 			for k := range level {
 				level[k] = j.fault.Size + 1.2*slow.next()
 			}
-			end := j.descentStart()
+			end, heated := j.descentStart(), j.heatedShare(v)
 			j.change(v, from, end, func(k int, x float64) float64 {
-				iced := level[k] * math.Exp(overIce.ln(math.Min(t.Temperature[k], zeroCelsius))-table.ln(t.Temperature[k]))
+				iced := heated(k) * level[k] * math.Exp(overIce.ln(math.Min(t.Temperature[k], zeroCelsius))-table.ln(t.Temperature[k]))
 				grown := math.Min((t.Time[k]-from)/40, 1)
 				return j.to(v, x+(iced-x)*grown)
 			})
@@ -122,13 +129,10 @@ func init() {
 			t := &j.f.Truth
 			exit := j.cloudTop()
 			for _, v := range j.humiditySensors() {
-				wet := math.NaN()
+				heated := j.heatedShare(v)
 				j.change(v, exit, exit+4*j.fault.Size, func(k int, x float64) float64 {
-					if math.IsNaN(wet) {
-						wet = math.Max(x, 90)
-					}
 					w := math.Exp(-(t.Time[k] - exit) / j.fault.Size)
-					return j.to(v, math.Max(x, x+(98-x)*w))
+					return j.to(v, math.Max(x, x+(98*heated(k)-x)*w))
 				})
 			}
 			j.say("humidity sensors wet above cloud from %.0f s after release, drying with a time constant of %.0f s", j.fault.At, j.fault.Size)
@@ -295,6 +299,31 @@ func (j *injection) descentStart() float64 {
 		return t.Burst
 	}
 	return forever
+}
+
+// heatedShare returns a function of the frame: the relative humidity of an element of
+// v over that at the air's temperature, below 1 while it is heated. A film of water or
+// ice shows that drop as the air does.
+func (j *injection) heatedShare(v sounding.Variable) func(frame int) float64 {
+	which := sounding.HumiditySensorTempA
+	if v == sounding.HumidityB {
+		which = sounding.HumiditySensorTempB
+	}
+	clean := &j.f.Clean
+	element := clean.Columns.Values(which)
+	share := make([]float64, j.f.Truth.Len())
+	for k := range share {
+		share[k] = 1
+	}
+	if element != nil && v != sounding.Humidity {
+		table := sheetVapour(j.f.Scenario.Sheet)
+		for i, k := range clean.Sample {
+			if air := j.f.Truth.Temperature[k]; element[i] > air+2 {
+				share[k] = math.Exp(table.ln(air) - table.ln(element[i]))
+			}
+		}
+	}
+	return func(frame int) float64 { return share[frame] }
 }
 
 // cloudTop returns the instant below 9 km and above −20 °C, on the way up, from which

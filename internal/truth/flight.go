@@ -115,7 +115,8 @@ type Injected struct {
 type Flight struct {
 	Scenario   Scenario
 	Seed       uint64
-	mixed      uint64 // seed of the streams: the flight's seed with what the scenario is
+	warmth     []float64 // K by radiation on each frame, as the sheet expects it
+	mixed      uint64    // seed of the streams: the flight's seed with what the scenario is
 	Truth      Truth
 	Hidden     Hidden
 	Receptions []Reception // the first is the main one; a second receiver follows
@@ -164,7 +165,7 @@ func Simulate(s Scenario, seed uint64) (*Flight, error) {
 	if err != nil {
 		return nil, err
 	}
-	f.Scenario, f.Hidden, f.mixed = s, hidden, seed
+	f.Scenario, f.Hidden, f.mixed, f.warmth = s, hidden, seed, r.warmth
 	f.Truth = newTruth(&s, p, a)
 	f.True, f.Record = operatorRecord(&s, f, seed)
 	first := receive(&s, f, r, seed, "receiver 1")

@@ -123,6 +123,7 @@ const (
 
 // reading is what the instrument measures on the grid of frames, before the telemetry.
 type reading struct {
+	warmth  []float64 // K, radiation error the sheet expects
 	columns map[sounding.Variable][]float64
 	order   []sounding.Variable
 }
@@ -175,6 +176,11 @@ func measure(s *Scenario, p *path, h *Hidden, seed uint64) (*reading, error) {
 		}
 		boom := 1 + 0.06*math.Sin(2*math.Pi*float64(i)*p.dt/period+phase)
 		warmth[i] = (day*h.Radiation*light*boom + night*h.Radiation) / bead[i]
+	}
+
+	r.warmth = column()
+	for k := range r.warmth {
+		r.warmth[k] = warmth[k*substeps] / h.Radiation
 	}
 
 	// Temperature.
