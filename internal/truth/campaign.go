@@ -129,12 +129,12 @@ func (l *Launch) Files() ([]File, error) {
 			end = ".csv"
 		}
 		if i > 0 {
-			name += fmt.Sprintf("-receiver-%d", i+1)
+			name += fmt.Sprintf(".receiver-%d", i+1)
 		}
 		out = append(out, File{name + end, f.Text(i)})
 	}
 	f.Record.Notes = l.Story
-	return append(out, File{l.Name + ".toml", RecordTOML(f.Record)}), nil
+	return append(out, File{l.Name + ".launch.toml", RecordTOML(f.Record)}), nil
 }
 
 // Diary returns the campaign's diary, a file that says what is what.
@@ -145,5 +145,5 @@ func Diary(plan []Launch) File {
 		l := &plan[i]
 		fmt.Fprintf(&b, "%02d  %s UTC  %-10s %-16s %s\n", l.Number, l.Scenario.Release.UTC().Format("2006-01-02 15:04"), l.Scenario.Site.Name, l.Scenario.Sheet.Name, l.Story)
 	}
-	return File{"diary.txt", b.Bytes()}
+	return File{"diary.md", b.Bytes()}
 }
