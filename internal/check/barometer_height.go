@@ -16,13 +16,16 @@ import (
 // difference is hydrostatic height minus satellite height along the ascent, at up to
 // some 1,500 rows, with what each simple cause of it would look like.
 type difference struct {
-	row      []int32
-	t, d     []float64 // s, gpm
-	p, z     []float64 // hPa, m
-	limit    []float64 // k times the default standard uncertainty, m
-	offset   []float64 // m per hPa of constant pressure offset
-	warm     []float64 // m per K of mean temperature error
-	absolute bool      // starts at the surface pressure, so that a constant means something
+	row     []int32
+	t, d    []float64 // s, gpm
+	p, z    []float64 // hPa, m
+	limit   []float64 // k times the default standard uncertainty, m
+	offset  []float64 // m per hPa of constant pressure offset
+	warm    []float64 // m per K of mean temperature error
+	gravity []float64 // m, geometric minus geopotential height
+
+	perPressure []float64 // m per hPa
+	absolute    bool      // starts at the surface pressure, so that a constant means something
 }
 
 // barometerHeight compares the height that pressure, temperature and humidity give
@@ -51,6 +54,9 @@ func barometerHeight(in *input) sounding.Report {
 	switch {
 	case stepped:
 		f.sentence = size + ", after a step"
+	case shape.name == "geopotential":
+		f.variable, f.severity, f.unflagged = sounding.HeightMSL, sounding.Note, true
+		f.sentence = fmt.Sprintf("the heights agree with hydrostatic ones as they stand, %+.0f m too low for geometric heights at %.1f km: the source gives geopotential height", -worst, d.z[at]/1000)
 	case shape.name == "offset":
 		f.measured, f.limit, f.unit = shape.size, math.NaN(), "hPa"
 		word := "high"
@@ -59,10 +65,10 @@ func barometerHeight(in *input) sounding.Report {
 		}
 		f.sentence = fmt.Sprintf("%s and grows as 1/p: the barometer reads %.2f ± %.2f hPa too %s throughout", size, math.Abs(shape.size), shape.u, word)
 		if sheet := in.ctx.Sheet; sheet != nil && sheet.Pressure.Calibration > 0 {
-			f.limit = 2 * sheet.Pressure.Calibration
+			f.limit = in.set.BarometerHeight.K * sheet.Pressure.Calibration
 			if math.Abs(shape.size) <= f.limit {
 				f.severity = sounding.Note
-				f.sentence += fmt.Sprintf(", within twice its stated uncertainty of %.2g hPa", sheet.Pressure.Calibration)
+				f.sentence += fmt.Sprintf(", within %g times its stated uncertainty of %.2g hPa", in.set.BarometerHeight.K, sheet.Pressure.Calibration)
 			}
 		}
 	case shape.name == "temperature":
@@ -150,10 +156,16 @@ func (in *input) heightDifference() (d *difference, why string) {
 			d.d[i] -= zero
 		}
 	}
+	d.gravity = make([]float64, len(press))
+	for i, h := range height {
+		d.gravity[i] = h - satellite[i] - (height[0] - satellite[0])
+	}
 	d.offset, d.warm, d.limit = make([]float64, len(press)), make([]float64, len(press)), make([]float64, len(press))
 	const perKelvin = constants.Rd / constants.G0
+	d.perPressure = make([]float64, len(press))
 	for i, x := range press {
-		d.offset[i] = -hydrostatic.HeightPerPressure(x, virtual[i])
+		d.perPressure[i] = hydrostatic.HeightPerPressure(x, virtual[i])
+		d.offset[i] = -d.perPressure[i]
 		if !d.absolute {
 			d.offset[i] += hydrostatic.HeightPerPressure(press[0], virtual[0])
 		}
@@ -245,6 +257,9 @@ func (d *difference) diagnose() shape {
 		u = math.Sqrt(rest / (sxx * independent))
 		return size, u, math.Sqrt(rest / syy)
 	}
+	if size, u, share := left(d.gravity); share < 0.4 && size > 0.75 && size < 1.25 {
+		return shape{"geopotential", size, u}
+	}
 	best, share := shape{}, 0.5
 	try := func(name string, basis []float64) {
 		size, u, s := left(basis)
@@ -268,7 +283,6 @@ func (b *builder) differenceSteps(d *difference) bool {
 	if len(d.row) > 1 {
 		stride = (d.t[len(d.t)-1] - d.t[0]) / float64(len(d.t)-1)
 	}
-	noise := chunkNoise(d.d, 60)
 	jumps := s.steps(max(in.interval, stride), func(sounding.Variable, float64) float64 { return set.Step })
 	any := false
 	for _, j := range jumps {
@@ -276,7 +290,10 @@ func (b *builder) differenceSteps(d *difference) bool {
 		for k < len(d.row)-1 && int(d.row[k]) < j.row {
 			k++
 		}
-		if math.Abs(j.size) < 6*noise[min(k/60, len(noise)-1)] || k < 1 {
+		near := d.d[max(0, k-20):min(len(d.d), k+20)]
+		// A step must be one of pressure, too: near the top 0.1 hPa is 60 m.
+		sure := (in.set.Step.Pressure + in.set.Step.PressureFraction*d.p[k]) * d.perPressure[k]
+		if k < 1 || math.Abs(j.size) < max(6*chunkNoise(near, len(near))[0], sure) {
 			continue
 		}
 		// Which of the two stepped? The one whose own step is far from a usual climb.

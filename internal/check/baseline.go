@@ -27,6 +27,19 @@ func (in *input) restOf(v sounding.Variable) (r rest, ok bool) {
 	}
 	release := in.ctx.Events.Release.Time.Value()
 	var values []float64
+	if v == sounding.HumidityA || v == sounding.HumidityB {
+		if measuring, why := in.measures(v); why != "" {
+			return rest{}, false
+		} else if measuring != nil {
+			masked := append([]float64(nil), x...)
+			for i, ok := range measuring {
+				if !ok {
+					masked[i] = math.NaN()
+				}
+			}
+			x = masked
+		}
+	}
 	from := in.flight.From
 	for from > 0 && release-in.time[from-1] <= set.Before {
 		from--
@@ -107,10 +120,21 @@ func (b *builder) compare(v sounding.Variable, what, field string, surface sound
 	if !base.before {
 		limit, where = aloft, "in its first samples"
 	}
-	d := base.value - surface.Value()
-	if math.Abs(d) <= limit {
+	value := base.value
+	if v.Info().Dimension == "humidity" {
+		// The same vapour at the temperature of the observation: a radiosonde that
+		// comes out of a warm vehicle is not dry.
+		if t, ok := in.restOf(sounding.Temperature); ok && in.ctx.Record.Surface.Temperature.Set() {
+			formula := in.formula()
+			value = formula.ToRelative(formula.FromRelative(value, t.value), in.ctx.Record.Surface.Temperature.Value())
+			where += ", carried to the temperature of the observation,"
+		}
+	}
+	d := value - surface.Value()
+	if !(math.Abs(d) > limit) {
 		return
 	}
+	base.value = value
 	b.find(fact{variable: v, severity: sounding.Questionable, spans: []sounding.Span{base.span}, unflagged: true, measured: d, limit: limit, unit: unitOf(v), field: field,
 		sentence: fmt.Sprintf("%s %s is %s, %+.1f %s from the surface observation of %s%s", what, where, show(v, base.value), d, unitOf(v), show(v, surface.Value()), hint(d, surface.Value()))})
 }
@@ -140,6 +164,9 @@ func (b *builder) baselineHeight(r *sounding.LaunchRecord) {
 	b.covered(sounding.HeightMSL, nil)
 	d := base.value - r.Site.Height.Value()
 	limit := in.set.Baseline.Height
+	if in.ctx.Sheet != nil {
+		limit = max(limit, 3*in.ctx.Sheet.Position.HeightBias)
+	}
 	if !base.before { // it may have climbed that far already
 		limit += 6 * max(0, in.time[base.span.From]-in.ctx.Events.Release.Time.Value())
 	}
@@ -182,7 +209,7 @@ func (b *builder) baselinePressure(r *sounding.LaunchRecord) {
 	}
 	surface := r.Surface.Pressure.Value() * math.Exp(-up/scale)
 	d := base.value - surface
-	limit := in.set.Baseline.Pressure
+	limit := max(in.set.Baseline.Pressure, 3*in.sheetBarometer())
 	if !base.before {
 		limit += 0.6 * max(0, in.time[base.span.From]-in.ctx.Events.Release.Time.Value())
 	}
@@ -200,8 +227,6 @@ func (b *builder) baselinePressure(r *sounding.LaunchRecord) {
 		sentence += ": the observation looks reduced to sea level"
 	case math.Abs(math.Abs(d)-10) < 1 || math.Abs(math.Abs(d)-100) < 2:
 		sentence += ": look for a mistyped figure"
-	case in.sheetBarometer() > 0 && math.Abs(d) < 3*in.sheetBarometer():
-		sentence += ": either may be wrong, the barometer's own uncertainty allows it"
 	default:
 		sentence += fmt.Sprintf(": the observation, the barometer, or a height wrong by %.0f m", math.Abs(d/surface*scale))
 	}

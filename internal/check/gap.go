@@ -32,7 +32,7 @@ func gap(in *input) sounding.Report {
 			continue
 		}
 		b.ran(v)
-		if done[name(v)] && (v == sounding.WindDirection || v == sounding.WindV || v == sounding.VelocityNorth) {
+		if done[name(v)] {
 			continue // speaks once of the pair
 		}
 		done[name(v)] = true

@@ -39,17 +39,20 @@ type window struct{ cold, warm, low, high, fast float64 }
 // windowsAt interpolates the limits in ln p; below the lowest and above the highest
 // level the ends hold, except for heights, which have no limit there.
 type windowsAt struct {
-	set    *GrossSettings
-	lnp    []float64
-	slot   int
-	polar  bool
-	tropic bool
+	set                    *GrossSettings
+	lnp                    []float64
+	slot                   int
+	polar, tropic, plateau bool
 }
 
-func newWindows(set *GrossSettings, latitude float64) *windowsAt {
+func (in *input) windows() *windowsAt {
+	set, latitude := &in.set.Gross, in.latitude()
 	w := &windowsAt{set: set, lnp: make([]float64, len(set.Level))}
 	for i, p := range set.Level {
 		w.lnp[i] = math.Log(p)
+	}
+	if r := in.ctx.Record; r != nil {
+		w.plateau = r.Site.Height.Value() >= set.PlateauHeight
 	}
 	w.polar, w.tropic = math.Abs(latitude) >= 60, math.Abs(latitude) <= 30
 	return w
@@ -70,9 +73,12 @@ func (w *windowsAt) at(p float64) window {
 	f = min(max(f, 0), 1)
 	mix := func(a []float64) float64 { return a[i] + f*(a[i+1]-a[i]) }
 	s := w.set
-	out := window{cold: mix(s.Coldest), warm: mix(s.Warmest), low: math.Inf(-1), high: math.Inf(1), fast: mix(s.Fastest) * metresPerSecondInKnot}
+	out := window{cold: mix(s.Coldest) - s.MarginK, warm: mix(s.Warmest) + s.MarginK, low: math.Inf(-1), high: math.Inf(1), fast: mix(s.Fastest) * metresPerSecondInKnot}
 	if inside {
-		out.low, out.high = mix(s.Lowest), mix(s.Highest)
+		out.low, out.high = mix(s.Lowest)-s.MarginM, mix(s.Highest)+s.MarginM
+	}
+	if w.plateau {
+		out.warm, out.high = out.warm+s.PlateauK, out.high+s.PlateauM
 	}
 	if w.polar && p < 200 {
 		out.cold -= s.PolarMargin
@@ -93,7 +99,6 @@ func gross(in *input) sounding.Report {
 	if p == nil {
 		b.windowless()
 	}
-	latitude := in.latitude()
 	b.each([]sounding.Variable{sounding.Pressure}, func(s *samples) {
 		var d doubts
 		for i, x := range s.x {
@@ -108,7 +113,7 @@ func gross(in *input) sounding.Report {
 	})
 	b.each([]sounding.Variable{sounding.Temperature}, func(s *samples) {
 		var d doubts
-		w := newWindows(set, latitude)
+		w := in.windows()
 		for i, x := range s.x {
 			t, row := x-zeroCelsius, int(s.row[i])
 			cold, warm := set.ColdestAbsolute, set.WarmestAbsolute
@@ -133,7 +138,7 @@ func gross(in *input) sounding.Report {
 	b.grossWind(p)
 	b.each(heightsOf, func(s *samples) {
 		var d doubts
-		w := newWindows(set, latitude)
+		w := in.windows()
 		lowest := math.Inf(-1)
 		if in.ctx.Record != nil && in.ctx.Record.Site.Height.Set() && s.v != sounding.HeightEllipsoid {
 			lowest = in.ctx.Record.Site.Height.Value() - set.BelowSite
@@ -183,7 +188,7 @@ func (b *builder) grossWind(p []float64) {
 		return
 	}
 	var d doubts
-	w := newWindows(set, in.latitude())
+	w := in.windows()
 	wide := set.FastestAbsolute * set.FastestAbsolute
 	for i := in.flight.From; i < in.flight.To; i++ {
 		square := u[i]*u[i] + v[i]*v[i]

@@ -11,6 +11,10 @@ import (
 func humidityRange(in *input) sounding.Report {
 	b := in.begin(quality.HumidityRange)
 	set := &in.set.HumidityRange
+	margin := set.Margin
+	if in.ctx.Sheet != nil {
+		margin = max(margin, 2*in.ctx.Sheet.Humidity.Calibration)
+	}
 	b.each(humidities, func(s *samples) {
 		var high, low doubts
 		for i, x := range s.x {
@@ -18,13 +22,13 @@ func humidityRange(in *input) sounding.Report {
 			switch {
 			case x > set.BadAbove:
 				high.add(sounding.Bad, row, x, x, 100)
-			case x > 100+set.Margin:
+			case x > 100+margin:
 				high.add(sounding.Questionable, row, x, x, 100)
 			case x > 100:
 				high.add(sounding.Note, row, x, x, 100)
 			case x < set.BadBelow:
 				low.add(sounding.Bad, row, -x, x, 0)
-			case x < -set.Margin:
+			case x < -margin:
 				low.add(sounding.Questionable, row, -x, x, 0)
 			case x < 0:
 				low.add(sounding.Note, row, -x, x, 0)
@@ -41,7 +45,7 @@ func humidityRange(in *input) sounding.Report {
 					side = "below 0 %"
 				}
 				if severity == sounding.Note {
-					within = fmt.Sprintf(", within the sensor's margin of %g %%", set.Margin)
+					within = fmt.Sprintf(", within the sensor's margin of %g %%", margin)
 				}
 				b.find(fact{variable: s.v, severity: severity, spans: spans, measured: d.value[severity], limit: d.limit[severity], unit: "%",
 					sentence: fmt.Sprintf("%s is %s on %s %s, at the most %.1f %%%s", name(s.v), side, plural(total(spans), "row"), in.place(spans...), d.value[severity], within)})

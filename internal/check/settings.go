@@ -56,6 +56,11 @@ type (
 		Lowest           []float64 `toml:"lowest_m"`
 		Highest          []float64 `toml:"highest_m"`
 		Fastest          []float64 `toml:"fastest_kt"`
+		MarginK          float64   `toml:"margin_k"`
+		MarginM          float64   `toml:"margin_m"`
+		PlateauHeight    float64   `toml:"plateau_above_m"`
+		PlateauK         float64   `toml:"plateau_margin_k"`
+		PlateauM         float64   `toml:"plateau_margin_m"`
 		PolarMargin      float64   `toml:"polar_margin_k"`
 		TropicalColdest  float64   `toml:"tropical_coldest_c"`
 		HighestPressure  float64   `toml:"highest_pressure_hpa"`

@@ -32,7 +32,7 @@ func spike(in *input) sounding.Report {
 		return set.Humidity * grow
 	}
 	single := func(s *samples) {
-		hits := s.spikes(set, in.interval, floor)
+		hits := in.calmed(s.spikes(set, in.interval, floor))
 		if s.v == sounding.Temperature {
 			hits = in.unpaired(hits, s)
 		}
@@ -47,20 +47,33 @@ func spike(in *input) sounding.Report {
 	if from[0] == sounding.VelocityEast {
 		first, second = from[0], from[1]
 	}
-	hits := in.column(first, u).spikes(set, in.interval, floor)
-	hits = mergeHits(hits, in.column(second, v).spikes(set, in.interval, floor))
+	hits := in.column(first, u).lone(set, in.interval, floor)
+	hits = mergeHits(hits, in.column(second, v).lone(set, in.interval, floor))
 	b.spikesOf(from, from[0], hits)
 	for _, x := range from {
-		b.ran(x)
+		b.covered(x, []sounding.Span{in.ascent})
 	}
 	return b.rep
 }
 
-// column makes samples of a computed column.
+// calmed drops hits of the descent that are not twice the limit: the load falls
+// through layers several times as fast as it rose.
+func (in *input) calmed(hits []hit) []hit {
+	kept := hits[:0]
+	for _, h := range hits {
+		if !in.descent.Contains(h.row) || math.Abs(h.residual) > 2*h.limit {
+			kept = append(kept, h)
+		}
+	}
+	return kept
+}
+
+// column makes samples of a computed column over the ascent: on the descent a load
+// tumbles, and the swing of its velocity is real.
 func (in *input) column(v sounding.Variable, x []float64) *samples {
-	n := in.flight.Len()
+	n := in.ascent.Len()
 	s := &samples{v: v, t: make([]float64, 0, n), x: make([]float64, 0, n), row: make([]int32, 0, n)}
-	for i := in.flight.From; i < in.flight.To; i++ {
+	for i := in.ascent.From; i < in.ascent.To; i++ {
 		if !math.IsNaN(x[i]) && (in.broken == nil || !in.broken[i]) {
 			s.t, s.x, s.row = append(s.t, in.time[i]), append(s.x, x[i]), append(s.row, int32(i))
 		}
@@ -107,6 +120,7 @@ func (s *samples) spikes(set *SpikeSettings, interval float64, floor func(soundi
 	var hits []hit
 	fixed := s.v != sounding.Pressure
 	least := floor(s.v, 0)
+	gap := 2.5 * max(interval, 1)
 	scratch := make([]float64, 0, 64)
 	for i := range s.x {
 		if !fixed {
@@ -116,10 +130,8 @@ func (s *samples) spikes(set *SpikeSettings, interval float64, floor func(soundi
 		candidate := false
 		for m := 1; m <= width && !candidate; m++ {
 			a, c := i-m, i+m
-			if a < 0 || c >= n { // at an end: against the neighbours on the one side
-				if i < width || i >= n-width {
-					candidate = s.endDeparture(i) > bar
-				}
+			if a < 0 || c >= n || s.t[c]-s.t[a] > float64(2*width)*gap { // at an end or beside a gap
+				candidate = true
 				break
 			}
 			candidate = math.Abs(s.x[i]-0.5*(s.x[a]+s.x[c])) > bar
@@ -127,8 +139,50 @@ func (s *samples) spikes(set *SpikeSettings, interval float64, floor func(soundi
 		if !candidate {
 			continue
 		}
-		if r, limit, ok := s.departure(i, set, least, interval, scratch); ok {
+		if r, limit, ok := s.departure(i, set, least, gap, scratch); ok {
 			hits = append(hits, hit{int(s.row[i]), r, limit})
+		}
+	}
+	return hits
+}
+
+// lone returns single samples that stand off the cubic through two neighbours on
+// either side. It is for velocities: a radiosonde swings on its string with periods
+// of several samples, and a cubic follows the swing where a line would not.
+func (s *samples) lone(set *SpikeSettings, interval float64, floor func(sounding.Variable, float64) float64) []hit {
+	n := len(s.x)
+	if n < 5 {
+		return nil
+	}
+	least := floor(s.v, 0)
+	gap := 4 * 2.5 * max(interval, 1)
+	off := make([]float64, n)
+	for i := 2; i+2 < n; i++ {
+		if s.t[i+2]-s.t[i-2] < gap {
+			off[i] = s.x[i] - (4*(s.x[i-1]+s.x[i+1])-s.x[i-2]-s.x[i+2])/6
+		}
+	}
+	var hits []hit
+	scratch := make([]float64, 0, 64)
+	for i := 2; i+2 < n; i++ {
+		size := math.Abs(off[i])
+		// A spike shows in its neighbours with two thirds and one sixth of its size.
+		if size <= least || size < math.Abs(off[i-1]) || size < math.Abs(off[i+1]) || size < math.Abs(off[i-2]) || size < math.Abs(off[i+2]) {
+			continue
+		}
+		lo, hi := i, i
+		for lo > 2 && s.t[i]-s.t[lo-1] <= set.Window && i-lo < 30 {
+			lo--
+		}
+		for hi < n-3 && s.t[hi+1]-s.t[i] <= set.Window && hi-i < 30 {
+			hi++
+		}
+		scratch = scratch[:0]
+		for j := max(2, lo); j <= hi; j++ {
+			scratch = append(scratch, math.Abs(off[j]))
+		}
+		if limit := max(least, set.K*smooth.NormalConsistency*smooth.Median(scratch, nil)); size > limit {
+			hits = append(hits, hit{int(s.row[i]), off[i], limit})
 		}
 	}
 	return hits
@@ -144,35 +198,33 @@ func (s *samples) roughness() float64 {
 	return smooth.NormalConsistency * smooth.Median(d, nil)
 }
 
-// endDeparture is how far one of the first or last samples lies from the line
-// through the five next to it on the inner side.
-func (s *samples) endDeparture(i int) float64 {
-	t, x, slope := s.side(i, i < len(s.x)/2)
-	return math.Abs(s.x[i] - x - slope*(s.t[i]-t))
-}
-
-// side returns the medians of time and value of five samples after (or before) i,
-// and the slope of the samples there.
-func (s *samples) side(i int, after bool) (t, x, slope float64) {
-	lo, hi := i+1, min(i+6, len(s.x))
-	if !after {
-		lo, hi = max(0, i-5), i
-	}
-	if hi-lo < 3 {
-		return s.t[i], s.x[i], 0
-	}
-	t, x = s.t[lo+(hi-lo)/2], median5(s.x[lo:hi])
-	// The slope from a second five beyond the first.
-	far, end := hi, min(hi+5, len(s.x))
-	if !after {
-		far, end = max(0, lo-5), lo
-	}
-	if end-far >= 3 {
-		if dt := s.t[far+(end-far)/2] - t; dt != 0 {
-			slope = (median5(s.x[far:end]) - x) / dt
+// side returns the medians of time and value of up to five samples after (or before)
+// i, and the slope there from up to five more. Samples beyond a gap do not count; ok is
+// false with fewer than three.
+func (s *samples) side(i int, after bool, gap float64) (t, x, slope float64, ok bool) {
+	lo, hi := i, i
+	if after {
+		for lo, hi = i+1, i+1; hi < len(s.x) && hi < i+11 && s.t[hi]-s.t[hi-1] <= gap; hi++ {
+		}
+	} else {
+		for lo > 0 && lo > i-10 && s.t[lo]-s.t[lo-1] <= gap {
+			lo--
 		}
 	}
-	return t, x, slope
+	if hi-lo < 3 {
+		return 0, 0, 0, false
+	}
+	near, nearEnd, far, farEnd := lo, min(lo+5, hi), min(lo+5, hi), hi
+	if !after {
+		near, nearEnd, far, farEnd = max(lo, hi-5), hi, lo, max(lo, hi-5)
+	}
+	t, x = s.t[near+(nearEnd-near)/2], median5(s.x[near:nearEnd])
+	if farEnd-far >= 3 {
+		if dt := s.t[far+(farEnd-far)/2] - t; dt != 0 {
+			slope = (median5(s.x[far:farEnd]) - x) / dt
+		}
+	}
+	return t, x, slope, true
 }
 
 // median5 is the median of up to five values (lower middle of an even number).
@@ -190,25 +242,26 @@ func median5(x []float64) float64 {
 // departure tests sample i fully: residual from the line through the medians of
 // five samples on either side against k robust spreads of such residuals around it
 // and the least size; and it must lie beyond both sides, or a step would count.
-func (s *samples) departure(i int, set *SpikeSettings, least, interval float64, scratch []float64) (residual, limit float64, ok bool) {
+func (s *samples) departure(i int, set *SpikeSettings, least, gap float64, scratch []float64) (residual, limit float64, ok bool) {
 	n := len(s.x)
-	reach := 5 * max(interval, 1) * 3
-	before, after := i >= 3 && s.t[i]-s.t[i-3] < reach, i+3 < n && s.t[i+3]-s.t[i] < reach
+	ta, xa, sa, before := s.side(i, false, gap)
+	tb, xb, sb, after := s.side(i, true, gap)
 	var expected, low, high float64
 	switch {
 	case before && after:
-		ta, xa, sa := s.side(i, false)
-		tb, xb, sb := s.side(i, true)
-		w := (s.t[i] - ta) / (tb - ta)
-		expected = xa + w*(xb-xa)
-		// What each side alone would lead to.
+		expected = xa + (s.t[i]-ta)/(tb-ta)*(xb-xa)
+		// Neither side's own trend may lead to the sample either: a sharp inversion would.
 		la, lb := xa+sa*(s.t[i]-ta), xb+sb*(s.t[i]-tb)
-		low, high = min(xa, xb, max(la, min(xa, xb)-least/2)), max(xa, xb, min(lb, max(xa, xb)+least/2))
-	case before || after:
-		t, x, slope := s.side(i, after)
-		expected = x + slope*(s.t[i]-t)
-		low, high = min(x, expected), max(x, expected)
-		least *= 2 // only one side speaks
+		low, high = min(xa, xb), max(xa, xb)
+		low, high = min(low, max(min(la, lb), low-least/2)), max(high, min(max(la, lb), high+least/2))
+	case before && s.v == sounding.Temperature:
+		expected = xa + sa*(s.t[i]-ta)
+		low, high = min(xa, expected), max(xa, expected)
+		least *= 3 // only one side speaks; of other variables that says too little
+	case after && s.v == sounding.Temperature:
+		expected = xb + sb*(s.t[i]-tb)
+		low, high = min(xb, expected), max(xb, expected)
+		least *= 2
 	default:
 		return 0, 0, false
 	}

@@ -63,7 +63,7 @@ func step(in *input) sounding.Report {
 	}
 	b.stepsOf(from, from[0], jumps)
 	for _, x := range from {
-		b.ran(x)
+		b.covered(x, []sounding.Span{in.ascent})
 	}
 	return b.rep
 }

@@ -131,7 +131,7 @@ func (in *input) pairings() (cycles []pairing, covered []sounding.Span) {
 				lastB = in.time[watched]
 			}
 		}
-		if math.IsNaN(c[row]) || measuring != nil && !measuring[row] {
+		if !in.ascent.Contains(row) || math.IsNaN(c[row]) || measuring != nil && !measuring[row] {
 			continue
 		}
 		if a.t[i]-start >= length {
@@ -237,7 +237,7 @@ func (in *input) suspect(cycles []pairing, span sounding.Span, size float64) (so
 		}
 		return wetter, evidence
 	}
-	if z, k := in.riseOf(), in.tropopauseRow(); k >= 0 && z[span.From] > z[k]+500 {
+	if z, k := in.riseOf(), in.tropopauseRow(); k >= 0 && z[(span.From+span.To)/2] > z[k]+500 {
 		return wetter, "it is the wetter one in the stratosphere"
 	}
 	return sounding.NoVariable, ""

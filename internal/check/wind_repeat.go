@@ -11,14 +11,18 @@ import (
 func windRepeat(in *input) sounding.Report {
 	b := in.begin(quality.WindRepeat)
 	set := &in.set.WindRepeat
-	for _, pair := range [][2]sounding.Variable{{sounding.WindU, sounding.WindV}, {sounding.WindSpeed, sounding.WindDirection}, {sounding.VelocityEast, sounding.VelocityNorth}} {
+	reported := in.of(sounding.WindSpeed).len() > 0 && in.of(sounding.WindDirection).len() > 0
+	for _, pair := range [][2]sounding.Variable{{sounding.WindSpeed, sounding.WindDirection}, {sounding.WindU, sounding.WindV}, {sounding.VelocityEast, sounding.VelocityNorth}} {
+		if reported && pair[0] == sounding.WindU {
+			continue // computed from the pair before
+		}
 		first, second := in.of(pair[0]), in.cols.Values(pair[1])
 		if first.len() == 0 || second == nil {
 			continue
 		}
 		other := in.of(pair[1])
 		// Values in coarse steps repeat in a steady wind.
-		coarse := first.resolution() >= 0.45 && (pair[1] != sounding.WindDirection || other.resolution() >= 0.9) || other.resolution() >= 4.5
+		coarse := first.resolution() >= 0.45 || pair[1] == sounding.WindDirection && other.resolution() >= 0.9
 		limit := set.Hold
 		if coarse {
 			limit = set.Coarse
