@@ -5,49 +5,99 @@ import (
 	"io"
 	"regexp"
 
-	"leadline/internal/igra"
 	"leadline/internal/netcdf"
 )
 
-// detected lists the shipped text recipes by how their sources begin: patterns of the
-// first lines that no other layout has.
-var detected = []struct {
-	recipe string
-	begins *regexp.Regexp
-}{
-	{"demo-text", regexp.MustCompile(`^Lake basin sounding log\r?\n`)},
-	{"demo-vehicle", regexp.MustCompile(`^Vehicle receiver;`)},
-	{"leadline-csv", regexp.MustCompile(`^time_utc,time_s,source_line[,\r\n]`)},
-}
+// detectLines is how many lines of a source its recognising patterns look at.
+const detectLines = 60
 
-// headLength is how much of a source Detect looks at, after unpacking.
-const headLength = 4096
-
-// Detect returns the name of the shipped recipe that a source can be read by, told from
-// its first bytes, packed or not; ok is false where none fits.
-func Detect(source []byte) (recipe string, ok bool) {
-	src, err := open(bytes.NewReader(source))
-	if err != nil {
-		return "", false
-	}
-	defer func() { src.close() }()
-	head := make([]byte, headLength)
-	n, err := io.ReadFull(src.plain, head)
-	if n == 0 && err != nil {
-		return "", false
-	}
-	head = head[:n]
-	if netcdf.Sniff(bytes.NewReader(head), int64(n)) != 0 {
+// Detect finds the shipped recipe that fits a source by its content: netCDF, the
+// archive's layout, or the patterns of recipes with recognise lines. The bytes may
+// be packed and may be the first 64 KiB alone.
+func Detect(text []byte) (name string, ok bool) {
+	head := unpackedHead(text, 64<<10)
+	if isNetCDF(head) {
 		return "cf", true
 	}
-	if _, is := igra.Detect(head); is {
+	if isArchive(head) {
 		return "igra", true
 	}
-	head = bytes.TrimPrefix(head, []byte("\xef\xbb\xbf"))
-	for _, d := range detected {
-		if d.begins.Match(head) {
-			return d.recipe, true
+	lines := headLines(head, detectLines)
+	for _, n := range ShippedRecipes() {
+		r, _, err := ShippedRecipe(n)
+		if err != nil || len(r.Recognise) == 0 {
+			continue
+		}
+		if r.recognises(lines) {
+			return n, true
 		}
 	}
 	return "", false
+}
+
+// recognises tells whether each of the recipe's patterns matches one of the lines.
+func (r *Recipe) recognises(lines []string) bool {
+	for _, p := range r.Recognise {
+		re, err := regexp.Compile(p)
+		if err != nil {
+			return false
+		}
+		found := false
+		for _, l := range lines {
+			if re.MatchString(l) {
+				found = true
+				break
+			}
+		}
+		if !found {
+			return false
+		}
+	}
+	return true
+}
+
+// unpackedHead returns at most limit plain bytes of a source that may be cut.
+func unpackedHead(text []byte, limit int) []byte {
+	o, err := open(bytes.NewReader(text))
+	if err != nil {
+		return nil
+	}
+	defer func() { o.close() }()
+	head, err := io.ReadAll(io.LimitReader(o, int64(limit)))
+	if err != nil {
+		return nil
+	}
+	return head
+}
+
+func isNetCDF(head []byte) bool {
+	return netcdf.Sniff(bytes.NewReader(head), int64(len(head))) != 0
+}
+
+// archiveHeader is the header line of the archive, main and derived layout.
+var archiveHeader = regexp.MustCompile(`^#[A-Z]{2}[A-Z0-9]{9} \d{4} [ \d]\d [ \d]\d [ \d]\d `)
+
+func isArchive(head []byte) bool { return archiveHeader.Match(head) }
+
+// headLines decodes the head and cuts it into at most n lines. A last line without an
+// end is left out where there are others.
+func headLines(head []byte, n int) []string {
+	encoding, mark := sniffEncoding(head)
+	plain, err := io.ReadAll(decoded(bytes.NewReader(head), encoding, mark))
+	if err != nil {
+		return nil
+	}
+	l := newLineReader(bytes.NewReader(plain))
+	var out []string
+	for len(out) < n {
+		line, _, err := l.next()
+		if err != nil {
+			break
+		}
+		if !l.terminated && len(out) > 3 && len(head) >= 32<<10 {
+			break
+		}
+		out = append(out, textOf(line, encoding == "latin-1"))
+	}
+	return out
 }

@@ -37,6 +37,7 @@ type Recipe struct {
 	Columns     []ColumnRecipe    `toml:"column"`
 	Attributes  []AttributeRecipe `toml:"attribute"` // netCDF: global attributes and scalar variables for the launch record
 	Record      []ConstantRecipe  `toml:"record"`    // launch record items that hold for every source of this kind
+	Recognise   []string          `toml:"recognise"` // regular expressions that each match one of the first 60 lines of such a source
 	OnlyColumns bool              `toml:"only_columns"`
 	Drop        []string          `toml:"drop"` // columns that are not kept, not even as extras
 
@@ -212,6 +213,9 @@ func (r *Recipe) Validate() error {
 	}
 	if r.Preamble.Lines < 0 || r.Preamble.SkipAfter < 0 {
 		add("preamble.lines and preamble.skip_after cannot be negative")
+	}
+	for i, p := range r.Recognise {
+		pattern(fmt.Sprintf("recognise %d", i+1), p)
 	}
 	pattern("preamble.until", r.Preamble.Until)
 	pattern("preamble.header_row", r.Preamble.HeaderRow)
