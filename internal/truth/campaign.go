@@ -87,12 +87,12 @@ func Campaign(seed uint64) ([]Launch, error) {
 		s := Scenario{
 			Climate: MidLatitudeSummer, Site: hut, Release: release.Add(time.Duration(rnd.uniform()*50) * time.Second), Jitter: 1,
 			Sheet: sheet, Serial: fmt.Sprintf("L26%05d", 310+7*i+int(rnd.uniform()*6)),
-			Balloon:  Balloon{Mass: 0.8, Payload: 0.45, NozzleLift: 1.25, Gas: "hydrogen", String: sheet.String, Parachute: 4.5},
+			Balloon:  Balloon{Mass: 0.8, Payload: 0.45, NozzleLift: 1.35, Gas: "hydrogen", String: sheet.String, Parachute: 4.5},
 			Interval: 1, Before: 240 + 60*float64(int(rnd.uniform()*6)), Zone: zone, Faults: p.faults, Operator: []string{"A", "B"}[i%2],
 		}
 		if p.at != "" {
 			s.Site, s.Layout = vehicleStops[p.at], Vehicle
-			s.Balloon = Balloon{Mass: 0.6, Payload: 0.4, NozzleLift: 1.05, Gas: "helium", String: sheet.String, Parachute: 4.5}
+			s.Balloon = Balloon{Mass: 0.6, Payload: 0.4, NozzleLift: 1.15, Gas: "helium", String: sheet.String, Parachute: 4.5}
 			// One number typed wrong once stays wrong for every flight of the vehicle.
 			s.Faults = append([]Fault{{Name: "station-height-wrong", Size: 12}}, s.Faults...)
 		}

@@ -92,7 +92,7 @@ func Preset(c Climate, day bool) (Scenario, error) {
 			Latitude: sheet.latitude, Longitude: sheet.longitude, Height: sheet.height, Barometer: sheet.height + 1.2, Undulation: 21.4,
 		},
 		Release: release, Sheet: instrument, Serial: "T2600001",
-		Balloon:  Balloon{Mass: 0.8, Payload: 0.45, NozzleLift: 1.25, Gas: "helium", String: instrument.String, Parachute: 4.5},
+		Balloon:  Balloon{Mass: 0.8, Payload: 0.45, NozzleLift: 1.35, Gas: "helium", String: instrument.String, Parachute: 4.5},
 		Interval: 1, Before: 600, Jitter: 1, Layout: Text,
 	}, nil
 }
