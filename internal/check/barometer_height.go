@@ -44,46 +44,97 @@ func barometerHeight(in *input) sounding.Report {
 	}
 	b.covered(sounding.Pressure, []sounding.Span{in.ascent})
 	stepped := b.differenceSteps(d)
-	spans, worst, at := in.exceeding(d)
-	if len(spans) == 0 {
-		return b.rep
+	b.pressureNoise()
+	b.explain(d, d.decompose(), stepped)
+	return b.rep
+}
+
+// explain reports each part of the difference that is beyond the limit for long
+// enough: the constant, what grows as 1/p, what grows as ln p, and the rest.
+func (b *builder) explain(d *difference, parts parts, stepped bool) {
+	in := b.in
+	curve := func(size float64, basis []float64) []float64 {
+		x := make([]float64, len(basis))
+		for i := range x {
+			x[i] = size * basis[i]
+		}
+		return x
 	}
-	shape := d.diagnose()
-	f := fact{variable: sounding.Pressure, severity: sounding.Questionable, spans: spans, measured: worst, limit: d.limit[at], unit: "m"}
-	size := fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %.1f km (%.3g hPa)", worst, d.z[at]/1000, d.p[at])
-	switch {
-	case stepped:
-		f.sentence = size + ", after a step"
-	case shape.name == "geopotential":
-		f.variable, f.severity, f.unflagged = sounding.HeightMSL, sounding.Note, true
-		f.sentence = fmt.Sprintf("the heights agree with hydrostatic ones as they stand, %+.0f m too low for geometric heights at %.1f km: the source gives geopotential height", -worst, d.z[at]/1000)
-	case shape.name == "offset":
-		f.measured, f.limit, f.unit = shape.size, math.NaN(), "hPa"
+	at := func(k int) string { return fmt.Sprintf("%.1f km (%.3g hPa)", d.z[k]/1000, d.p[k]) }
+
+	if parts.geopotential {
+		k := len(d.z) - 1
+		b.find(fact{variable: sounding.HeightMSL, severity: sounding.Note, spans: []sounding.Span{in.ascent}, unflagged: true, measured: -d.gravity[k], limit: d.limit[k], unit: "m",
+			sentence: fmt.Sprintf("the heights agree with hydrostatic ones as they stand, which makes them %.0f m too low for geometric heights at %.1f km: the source gives geopotential height", d.gravity[k], d.z[k]/1000)})
+	}
+	if math.Abs(parts.constant) > d.limit[0] {
+		b.find(fact{variable: sounding.NoVariable, severity: sounding.Questionable, spans: []sounding.Span{in.ascent}, unflagged: true, measured: parts.constant, limit: d.limit[0], unit: "m",
+			sentence: fmt.Sprintf("hydrostatic height differs from satellite height by a constant %+.0f m from release on: the height datum, the site's height or the surface pressure (1 hPa is 8.4 m there)", parts.constant)})
+	}
+	offset := curve(parts.offset, d.offset)
+	if spans, worst, k := in.exceeding(d, offset); len(spans) > 0 {
 		word := "high"
-		if shape.size < 0 {
+		if parts.offset < 0 {
 			word = "low"
 		}
-		f.sentence = fmt.Sprintf("%s and grows as 1/p: the barometer reads %.2f ± %.2f hPa too %s throughout", size, math.Abs(shape.size), shape.u, word)
-		if sheet := in.ctx.Sheet; sheet != nil && sheet.Pressure.Calibration > 0 {
-			f.limit = in.set.BarometerHeight.K * sheet.Pressure.Calibration
-			if math.Abs(shape.size) <= f.limit {
+		f := fact{variable: sounding.Pressure, severity: sounding.Questionable, spans: spans, measured: parts.offset, limit: math.NaN(), unit: "hPa"}
+		f.sentence = fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s and grows as 1/p: the barometer reads %.2f ± %.2f hPa too %s throughout", worst, at(k), math.Abs(parts.offset), parts.uOffset, word)
+		if u := in.sheetBarometer(); u > 0 {
+			f.limit = in.set.BarometerHeight.K * u
+			if math.Abs(parts.offset) <= f.limit {
 				f.severity = sounding.Note
-				f.sentence += fmt.Sprintf(", within %g times its stated uncertainty of %.2g hPa", in.set.BarometerHeight.K, sheet.Pressure.Calibration)
+				f.sentence += fmt.Sprintf(", within %g times its stated uncertainty of %.2g hPa", in.set.BarometerHeight.K, u)
 			}
 		}
-	case shape.name == "temperature":
-		f.measured, f.limit, f.unit = shape.size, math.NaN(), "K"
-		f.variable = sounding.Temperature
-		f.sentence = fmt.Sprintf("%s and grows as ln p: temperature is %+.1f ± %.1f K off on average (radiation?)", size, shape.size, shape.u)
-	case shape.name == "constant":
-		f.measured, f.limit = shape.size, d.limit[0]
-		f.variable, f.unflagged = sounding.NoVariable, true
-		f.sentence = fmt.Sprintf("hydrostatic height differs from satellite height by a constant %+.0f m from release on: the height datum, the site's height or the surface pressure (1 hPa is 8.4 m there)", shape.size)
-	default:
-		f.sentence = size + "; the difference follows no simple shape"
+		b.find(f)
 	}
-	b.find(f)
-	return b.rep
+	if spans, worst, k := in.exceeding(d, curve(parts.warm, d.warm)); len(spans) > 0 {
+		word := "high"
+		if parts.warm < 0 {
+			word = "low"
+		}
+		b.find(fact{variable: sounding.Temperature, severity: sounding.Questionable, spans: spans, measured: parts.warm, limit: math.NaN(), unit: "K",
+			sentence: fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s and grows as ln p: temperature is %.1f ± %.1f K too %s on average", worst, at(k), math.Abs(parts.warm), parts.uWarm, word)})
+	}
+	if spans, worst, k := in.exceeding(d, parts.rest); len(spans) > 0 {
+		sentence := fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s", worst, at(k))
+		if stepped {
+			sentence += ", after a step"
+		} else {
+			sentence += " in a way that follows no simple shape"
+		}
+		b.find(fact{variable: sounding.Pressure, severity: sounding.Questionable, spans: spans, measured: worst, limit: d.limit[k], unit: "m", sentence: sentence})
+	}
+}
+
+// pressureNoise reports stretches in which the barometer scatters.
+func (b *builder) pressureNoise() {
+	in := b.in
+	s := in.of(sounding.Pressure)
+	limit := in.set.BarometerHeight.PressureNoise
+	if in.ctx.Sheet != nil {
+		limit = max(limit, 5*in.ctx.Sheet.Pressure.Noise)
+	}
+	size := max(20, in.rows(60))
+	var spans []sounding.Span
+	worst := 0.0
+	for k, noise := range chunkNoise(s.x, size) {
+		from, to := k*size, min((k+1)*size, s.len())
+		if to-from < 10 || noise <= limit || !in.ascent.Contains(int(s.row[from])) {
+			continue
+		}
+		worst = max(worst, noise)
+		span := s.span(from, to)
+		if n := len(spans) - 1; n >= 0 && span.From-spans[n].To <= 2 {
+			spans[n].To = span.To
+		} else {
+			spans = append(spans, span)
+		}
+	}
+	if len(spans) > 0 {
+		b.find(fact{variable: sounding.Pressure, severity: sounding.Questionable, spans: spans, measured: worst, limit: limit, unit: "hPa",
+			sentence: fmt.Sprintf("pressure scatters by %.2f hPa %s", worst, in.place(spans...))})
+	}
 }
 
 // heightDifference computes the difference; why says why it could not.
@@ -104,10 +155,7 @@ func (in *input) heightDifference() (d *difference, why string) {
 		return nil, "there is no ascent to follow"
 	}
 	formula := in.formula()
-	rh := in.cols.Values(sounding.Humidity)
-	if in.present(sounding.Humidity) == nil {
-		rh = in.present(sounding.HumidityA)
-	}
+	rh, _ := in.humid()
 	stride := max(1, in.ascent.Len()/1500)
 	d = &difference{}
 	var press, virtual, height []float64
@@ -140,7 +188,8 @@ func (in *input) heightDifference() (d *difference, why string) {
 		satellite[i] = scale.Geopotential(h)
 	}
 	base := in.surfaceBase(scale, press[0], virtual[0])
-	d.absolute = !math.IsNaN(base)
+	// A surface pressure far from the barometer's is a matter of the launch record.
+	d.absolute = math.Abs(base-satellite[0]) < 500
 	if !d.absolute {
 		base = satellite[0]
 	}
@@ -198,19 +247,19 @@ func (in *input) differenceU(z float64) float64 {
 	return set.At20 + (set.At30-set.At20)*(z-20000)/10000
 }
 
-// exceeding returns where the difference stays beyond its limit long enough, and
-// the row of d with the largest one there.
-func (in *input) exceeding(d *difference) (spans []sounding.Span, worst float64, at int) {
+// exceeding returns where a curve along d stays beyond the limit long enough, and the
+// row of d with the largest of it there.
+func (in *input) exceeding(d *difference, y []float64) (spans []sounding.Span, worst float64, at int) {
 	const join = 3
 	best := 0.0
-	for i := 0; i < len(d.d); {
-		if math.Abs(d.d[i]) <= d.limit[i] {
+	for i := 0; i < len(y); {
+		if math.Abs(y[i]) <= d.limit[i] {
 			i++
 			continue
 		}
 		j, last := i, i
-		for j < len(d.d) && j-last <= join {
-			if math.Abs(d.d[j]) > d.limit[j] {
+		for j < len(y) && j-last <= join {
+			if math.Abs(y[j]) > d.limit[j] {
 				last = j
 			}
 			j++
@@ -218,8 +267,8 @@ func (in *input) exceeding(d *difference) (spans []sounding.Span, worst float64,
 		if d.t[last]-d.t[i] >= in.set.BarometerHeight.Least {
 			spans = append(spans, sounding.Span{From: int(d.row[i]), To: int(d.row[last]) + 1})
 			for k := i; k <= last; k++ {
-				if r := math.Abs(d.d[k]) / d.limit[k]; r > best {
-					best, worst, at = r, d.d[k], k
+				if r := math.Abs(y[k]) / d.limit[k]; r > best {
+					best, worst, at = r, y[k], k
 				}
 			}
 		}
@@ -228,51 +277,115 @@ func (in *input) exceeding(d *difference) (spans []sounding.Span, worst float64,
 	return spans, worst, at
 }
 
-// shape is the simple cause that explains a difference best.
-type shape struct {
-	name    string // "", constant, offset, temperature
-	size, u float64
+// parts are what a difference is made of.
+type parts struct {
+	constant, offset, warm float64 // m, hPa, K
+	uOffset, uWarm         float64
+	rest                   []float64 // m
+	geopotential           bool      // the heights are geopotential already
 }
 
-// diagnose fits each simple cause by weighted least squares and takes the one that
-// leaves least, where it leaves less than half of the whole.
-func (d *difference) diagnose() shape {
-	one := make([]float64, len(d.d))
-	for i := range one {
-		one[i] = 1
-	}
-	left := func(basis []float64) (size, u, share float64) {
-		var sxx, sxy, syy float64
-		for i, y := range d.d {
-			w := 1 / (d.limit[i] * d.limit[i])
-			sxx, sxy, syy = sxx+w*basis[i]*basis[i], sxy+w*basis[i]*y, syy+w*y*y
+// What the parts may usually be, k = 1, so that one does not grow only to make up for
+// another: m, hPa, K (our proposal).
+const usualConstant, usualOffset, usualWarm = 30.0, 1.0, 0.7
+
+// decompose fits constant, pressure offset and mean temperature error together by
+// weighted least squares with their usual sizes as weak knowledge, one row in thirty
+// counted as independent. Heights that fit far better as geopotential are taken so.
+func (d *difference) decompose() parts {
+	p, cost := d.fit(d.d)
+	if last := len(d.d) - 1; d.gravity[last] > d.limit[last]/3 {
+		moved := make([]float64, len(d.d))
+		for i := range moved {
+			moved[i] = d.d[i] - d.gravity[i]
 		}
-		if sxx == 0 || syy == 0 {
-			return 0, 0, 1
-		}
-		size = sxy / sxx
-		rest := max(0, syy-size*sxy)
-		// Differences hold together over minutes: count one in thirty as independent.
-		independent := max(2, float64(len(d.d))/30)
-		u = math.Sqrt(rest / (sxx * independent))
-		return size, u, math.Sqrt(rest / syy)
-	}
-	if size, u, share := left(d.gravity); share < 0.4 && size > 0.75 && size < 1.25 {
-		return shape{"geopotential", size, u}
-	}
-	best, share := shape{}, 0.5
-	try := func(name string, basis []float64) {
-		size, u, s := left(basis)
-		if s < share {
-			best, share = shape{name, size, u}, s
+		if q, other := d.fit(moved); other < 0.35*cost && cost > 1 {
+			q.geopotential = true
+			return q
 		}
 	}
-	try("offset", d.offset)
+	return p
+}
+
+func (d *difference) fit(y []float64) (parts, float64) {
+	const correlated = 30
+	var a [3][3]float64
+	var r [3]float64
+	constant := 0.0
 	if d.absolute {
-		try("constant", one)
+		constant = 1
 	}
-	try("temperature", d.warm)
-	return best
+	weight := make([]float64, len(y))
+	for i := range y {
+		weight[i] = 9 / (d.limit[i] * d.limit[i] * correlated) // the limit is three standard uncertainties
+	}
+	// Twice: the second time without rows far off the first fit (steps, spikes).
+	var x [3]float64
+	var uOffset, uWarm float64
+	rest := make([]float64, len(y))
+	for pass := range 2 {
+		a, r = [3][3]float64{}, [3]float64{}
+		a[0][0] = 1 / (usualConstant * usualConstant)
+		a[1][1] = 1 / (usualOffset * usualOffset)
+		a[2][2] = 1 / (usualWarm * usualWarm)
+		cut := math.Inf(1)
+		if pass == 1 {
+			size := make([]float64, len(y))
+			for i := range y {
+				size[i] = math.Abs(rest[i]) / d.limit[i]
+			}
+			cut = max(1, 5*smooth.Median(size, nil))
+		}
+		for i, v := range y {
+			if pass == 1 && math.Abs(rest[i])/d.limit[i] > cut {
+				continue
+			}
+			b := [3]float64{constant, d.offset[i], d.warm[i]}
+			for m := range b {
+				for n := range b {
+					a[m][n] += weight[i] * b[m] * b[n]
+				}
+				r[m] += weight[i] * b[m] * v
+			}
+		}
+		x, uOffset, uWarm = solve(a, r)
+		for i := range y {
+			rest[i] = y[i] - x[0]*constant - x[1]*d.offset[i] - x[2]*d.warm[i]
+		}
+	}
+	cost := x[0]*x[0]/(usualConstant*usualConstant) + x[1]*x[1]/(usualOffset*usualOffset) + x[2]*x[2]/(usualWarm*usualWarm)
+	for i := range y {
+		cost += weight[i] * rest[i] * rest[i]
+	}
+	return parts{constant: x[0], offset: x[1], warm: x[2], uOffset: uOffset, uWarm: uWarm, rest: rest}, cost
+}
+
+// solve solves the symmetric positive system by Cramer's rule and returns the
+// standard uncertainties of the second and third unknown.
+func solve(a [3][3]float64, r [3]float64) (x [3]float64, u1, u2 float64) {
+	minor := func(i, j int) float64 {
+		m := func(k, skip int) int {
+			if k >= skip {
+				return k + 1
+			}
+			return k
+		}
+		v := a[m(0, i)][m(0, j)]*a[m(1, i)][m(1, j)] - a[m(0, i)][m(1, j)]*a[m(1, i)][m(0, j)]
+		if (i+j)%2 == 1 {
+			return -v
+		}
+		return v
+	}
+	det := a[0][0]*minor(0, 0) + a[0][1]*minor(0, 1) + a[0][2]*minor(0, 2)
+	if !(det > 0) {
+		return x, math.NaN(), math.NaN()
+	}
+	for i := range x {
+		for j := range r {
+			x[i] += minor(j, i) * r[j] / det
+		}
+	}
+	return x, math.Sqrt(max(0, minor(1, 1)/det)), math.Sqrt(max(0, minor(2, 2)/det))
 }
 
 // differenceSteps reports steps of the difference and tells whether there were any.

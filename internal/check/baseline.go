@@ -126,8 +126,12 @@ func (b *builder) compare(v sounding.Variable, what, field string, surface sound
 		// comes out of a warm vehicle is not dry.
 		if t, ok := in.restOf(sounding.Temperature); ok && in.ctx.Record.Surface.Temperature.Set() {
 			formula := in.formula()
-			value = formula.ToRelative(formula.FromRelative(value, t.value), in.ctx.Record.Surface.Temperature.Value())
-			where += ", carried to the temperature of the observation,"
+			carried := formula.ToRelative(formula.FromRelative(value, t.value), in.ctx.Record.Surface.Temperature.Value())
+			// Where either way fits, nothing is wrong with humidity.
+			if math.Abs(carried-surface.Value()) < math.Abs(value-surface.Value()) {
+				value = carried
+				where += ", carried to the temperature of the observation,"
+			}
 		}
 	}
 	d := value - surface.Value()
@@ -222,7 +226,13 @@ func (b *builder) baselinePressure(r *sounding.LaunchRecord) {
 	}
 	site := r.Site.Height.Value()
 	reduced := -surface * (1 - math.Exp(-site/scale)) // sonde minus a pressure reduced to sea level
-	switch {
+	switch ratio := base.value / surface; {
+	case math.Abs(ratio-33.8639) < 1:
+		sentence += ": the observation looks like inches of mercury"
+	case math.Abs(ratio-1.3332) < 0.03:
+		sentence += ": the observation looks like millimetres of mercury"
+	case math.Abs(ratio-10) < 0.3 || math.Abs(ratio-0.1) < 0.003 || math.Abs(ratio-0.01) < 0.0003:
+		sentence += ": the observation looks like another power of ten of its unit"
 	case math.Abs(site) > 25 && math.Abs(d-reduced) < max(1.5, 0.05*math.Abs(reduced)):
 		sentence += ": the observation looks reduced to sea level"
 	case math.Abs(math.Abs(d)-10) < 1 || math.Abs(math.Abs(d)-100) < 2:

@@ -17,9 +17,11 @@ func clamped(in *input) sounding.Report {
 	b.each(humidities, func(s *samples) {
 		var d [3][]sounding.Span
 		var value, longest [3]float64
+		// A sensor may pile up below 100 %: at its highest value, for long in all.
+		ceiling := s.ceiling(in.interval, set.Least, set.Long)
 		s.runs(in.interval, 5, func(i, j int) {
 			dt := s.t[j-1] - s.t[i]
-			low, high := s.x[i] <= 0, s.x[i] >= set.Top
+			low, high := s.x[i] <= 0, s.x[i] >= min(set.Top, ceiling)
 			if dt < set.Least || !low && !high {
 				return
 			}
@@ -28,7 +30,7 @@ func clamped(in *input) sounding.Report {
 			switch {
 			case low && p != nil && p[a] < set.Stratosphere:
 				severity = sounding.Note
-			case high && dt < set.Long && (t == nil || !(math.Abs(t[c]-t[a]) > set.Change)):
+			case high && s.x[i] >= set.Top && dt < set.Long && (t == nil || !(math.Abs(t[c]-t[a]) > set.Change)):
 				severity = sounding.Note // a cloud may do that
 			}
 			span := s.span(i, j)
@@ -46,12 +48,31 @@ func clamped(in *input) sounding.Report {
 				continue
 			}
 			end, limit := "at most", 0.0
-			if value[severity] >= set.Top {
-				end, limit = "at least", set.Top
+			if value[severity] > 0 {
+				end, limit = "at least", min(set.Top, value[severity])
 			}
 			sentence := fmt.Sprintf("%s reads %.4g %% %s and does not move: clamped, so the air holds %s that", name(s.v), value[severity], in.place(d[severity]...), end)
 			b.find(fact{variable: s.v, severity: severity, spans: d[severity], measured: value[severity], limit: limit, unit: "%", sentence: sentence})
 		}
 	})
 	return b.rep
+}
+
+// ceiling returns the highest value where the samples stand at it for so long in all,
+// in runs of at least least seconds; infinity where they do not.
+func (s *samples) ceiling(interval, least, long float64) float64 {
+	top := math.Inf(-1)
+	for _, x := range s.x {
+		top = max(top, x)
+	}
+	sum := 0.0
+	s.runs(interval, 5, func(i, j int) {
+		if dt := s.t[j-1] - s.t[i]; s.x[i] == top && dt >= least {
+			sum += dt
+		}
+	})
+	if sum >= long && top > 0 {
+		return top
+	}
+	return math.Inf(1)
 }

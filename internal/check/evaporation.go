@@ -16,15 +16,7 @@ func evaporation(in *input) sounding.Report {
 	b := in.begin(quality.Evaporation)
 	set := &in.set.Evaporation
 	s, z, ice := in.of(sounding.Temperature), in.riseOf(), in.iceRelative()
-	humid, v := in.present(sounding.Humidity), sounding.Humidity
-	if humid == nil {
-		for _, x := range humidities[1:] {
-			if in.present(x) != nil {
-				humid, v = in.present(x), x
-				break
-			}
-		}
-	}
+	humid, v := in.humid()
 	if s.len() == 0 || z == nil || humid == nil {
 		if in.cols.Get(sounding.Temperature) != nil {
 			b.skipped(sounding.Temperature, "it needs temperature, humidity, and height or pressure")

@@ -142,6 +142,9 @@ func gross(in *input) sounding.Report {
 		lowest := math.Inf(-1)
 		if in.ctx.Record != nil && in.ctx.Record.Site.Height.Set() && s.v != sounding.HeightEllipsoid {
 			lowest = in.ctx.Record.Site.Height.Value() - set.BelowSite
+			if r, ok := in.restOf(s.v); ok { // a wrong height of the site is the record's fault, not these samples'
+				lowest = min(lowest, r.value-set.BelowSite)
+			}
 		}
 		measured := in.present(sounding.Pressure)
 		for i, x := range s.x {

@@ -43,6 +43,38 @@ func (in *input) measuredSpans(v sounding.Variable) []sounding.Span {
 	return in.measureSpans[k]
 }
 
+// humid returns the flight's humidity on every row: the merged one, else that of
+// whichever of the two sensors measures there, A first; nil where there is none.
+// from is the variable most of it comes from.
+func (in *input) humid() (values []float64, from sounding.Variable) {
+	if x := in.present(sounding.Humidity); x != nil {
+		return x, sounding.Humidity
+	}
+	if in.humidOf != nil {
+		return in.humidOf, in.humidFrom
+	}
+	for _, v := range humidities[1:] {
+		x := in.present(v)
+		measuring, why := in.measures(v)
+		if x == nil || why != "" {
+			continue
+		}
+		if in.humidOf == nil {
+			in.humidFrom = v
+			in.humidOf = make([]float64, in.n)
+			for i := range in.humidOf {
+				in.humidOf[i] = math.NaN()
+			}
+		}
+		for i, value := range x {
+			if math.IsNaN(in.humidOf[i]) && (measuring == nil || measuring[i]) {
+				in.humidOf[i] = value
+			}
+		}
+	}
+	return in.humidOf, in.humidFrom
+}
+
 func (in *input) heatingMask(k int) ([]bool, string) {
 	heated := in.present([]sounding.Variable{sounding.HeatingA, sounding.HeatingB}[k])
 	element := in.present([]sounding.Variable{sounding.HumiditySensorTempA, sounding.HumiditySensorTempB}[k])

@@ -39,6 +39,8 @@ type input struct {
 	measuring      [2][]bool
 	whyNot         [2]string
 	measured       [2]bool
+	humidOf        []float64
+	humidFrom      sounding.Variable
 	measureSpans   [2][]sounding.Span
 	tropopause     int
 	troposphered   bool

@@ -44,7 +44,11 @@ func position(in *input) sounding.Report {
 		b.both(positions, fact{severity: sounding.Questionable, spans: frozen, measured: longest, limit: set.Frozen, unit: "s",
 			sentence: fmt.Sprintf("position stands still for up to %.0f s %s while the balloon moves on", longest, in.place(frozen...))})
 	}
-	jumps, farthest := in.positionJumps(lat, lons)
+	jumps, moved, farthest := in.positionJumps(lat, lons, frozen)
+	if len(moved) > 0 {
+		b.both(positions, fact{severity: sounding.Questionable, spans: moved, measured: farthest / 1000, limit: set.Jump / 1000, unit: "km",
+			sentence: fmt.Sprintf("position jumps by up to %.1f km %s and stays there: faster than any wind", farthest/1000, in.place(moved...))})
+	}
 	if len(jumps) > 0 {
 		b.both(positions, fact{severity: sounding.Bad, spans: jumps, measured: farthest / 1000, limit: set.Jump / 1000, unit: "km",
 			sentence: fmt.Sprintf("position jumps by up to %.1f km %s: faster than any wind", farthest/1000, in.place(jumps...))})
@@ -87,11 +91,19 @@ func (in *input) moved(s *samples, i, k int) bool {
 	return s.t[k-1]-s.t[i] > 60
 }
 
-// positionJumps returns the rows whose place no wind can reach from the last good one.
-func (in *input) positionJumps(lat *samples, lons []float64) ([]sounding.Span, float64) {
+// positionJumps returns the rows whose place no wind can reach from the last good
+// one: lone ones, and pairs of rows between which the place moves for good. Where it
+// was held before, the catching up is no jump.
+func (in *input) positionJumps(lat *samples, lons []float64, frozen []sounding.Span) (lone, moved []sounding.Span, farthest float64) {
 	set := &in.set.Position
-	var out []sounding.Span
-	farthest := 0.0
+	held := func(row int) bool {
+		for _, s := range frozen {
+			if s.Contains(row) {
+				return true
+			}
+		}
+		return false
+	}
 	last := -1
 	for i := 0; i < lat.len(); i++ {
 		row := int(lat.row[i])
@@ -105,21 +117,19 @@ func (in *input) positionJumps(lat *samples, lons []float64) ([]sounding.Span, f
 			// A cheap bound first: 1° of latitude is 111 km.
 			if far := 111.7e3 * (math.Abs(dlat) + math.Abs(dlon)); far > set.Jump && far > set.Speed*dt {
 				d, _, _ := earth.Inverse(lat.x[last], lons[lat.row[last]], lat.x[i], lons[row])
-				if d > set.Jump && d > set.Speed*dt {
-					// Do the next samples stay there? Then the last one was the odd one.
+				if d > set.Jump && d > set.Speed*dt && !held(int(lat.row[last])) {
+					farthest = max(farthest, d)
 					if !in.staysAt(lat, lons, i) {
-						out = append(out, sounding.Span{From: row, To: row + 1})
-						farthest = max(farthest, d)
+						lone = append(lone, sounding.Span{From: row, To: row + 1})
 						continue
 					}
-					out = append(out, sounding.Span{From: row, To: row + 1})
-					farthest = max(farthest, d)
+					moved = append(moved, sounding.Span{From: int(lat.row[last]), To: row + 1})
 				}
 			}
 		}
 		last = i
 	}
-	return joined(out), farthest
+	return joined(lone), joined(moved), farthest
 }
 
 func (in *input) staysAt(lat *samples, lons []float64, i int) bool {
@@ -181,9 +191,24 @@ func (b *builder) fewSatellites() {
 			vs = append(vs, v)
 		}
 	}
+	valued := func(v sounding.Variable) bool { // anything to doubt there
+		for _, span := range spans {
+			for _, x := range in.cols.Values(v)[span.From:span.To] {
+				if !math.IsNaN(x) {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	any := false
 	for _, v := range vs {
-		if in.cols.Get(v) != nil {
+		if in.cols.Get(v) != nil && valued(v) {
+			any = true
 			b.find(fact{variable: v, severity: sounding.Questionable, spans: spans, measured: least, limit: float64(fewest), unit: "satellites", sentence: sentence})
 		}
+	}
+	if !any { // the values are missing already: said with the gaps
+		b.find(fact{variable: sounding.Satellites, severity: sounding.Note, spans: spans, unflagged: true, measured: least, limit: float64(fewest), unit: "satellites", sentence: sentence})
 	}
 }

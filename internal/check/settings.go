@@ -124,14 +124,14 @@ type (
 		Noise       float64 `toml:"noise_k"`
 	}
 	BarometerHeightSettings struct {
-		Low      float64 `toml:"u_low_m"`
-		At20     float64 `toml:"u_20km_m"`
-		At30     float64 `toml:"u_30km_m"`
-		K        float64 `toml:"k"`
-		Least    float64 `toml:"least_s"`
-		FitBelow float64 `toml:"fit_below_hpa"`
-		Step     float64 `toml:"step_m"`
-		Noise    float64 `toml:"noise_m"`
+		Low           float64 `toml:"u_low_m"`
+		At20          float64 `toml:"u_20km_m"`
+		At30          float64 `toml:"u_30km_m"`
+		K             float64 `toml:"k"`
+		Least         float64 `toml:"least_s"`
+		PressureNoise float64 `toml:"pressure_noise_hpa"`
+		Step          float64 `toml:"step_m"`
+		Noise         float64 `toml:"noise_m"`
 	}
 	BaselineSettings struct {
 		Before        float64 `toml:"before_s"`

@@ -32,7 +32,7 @@ func spike(in *input) sounding.Report {
 		return set.Humidity * grow
 	}
 	single := func(s *samples) {
-		hits := in.calmed(s.spikes(set, in.interval, floor))
+		hits := in.calmed(s.v, s.spikes(set, in.interval, floor))
 		if s.v == sounding.Temperature {
 			hits = in.unpaired(hits, s)
 		}
@@ -47,8 +47,12 @@ func spike(in *input) sounding.Report {
 	if from[0] == sounding.VelocityEast {
 		first, second = from[0], from[1]
 	}
-	hits := in.column(first, u).lone(set, in.interval, floor)
-	hits = mergeHits(hits, in.column(second, v).lone(set, in.interval, floor))
+	// Groups of up to three stand off a line as well, where they stand out of the swing.
+	wide := func(v sounding.Variable, x float64) float64 { return 4 * floor(v, x) }
+	var hits []hit
+	for _, s := range []*samples{in.column(first, u), in.column(second, v)} {
+		hits = mergeHits(hits, mergeHits(s.lone(set, in.interval, floor), s.spikes(set, in.interval, wide)))
+	}
 	b.spikesOf(from, from[0], hits)
 	for _, x := range from {
 		b.covered(x, []sounding.Span{in.ascent})
@@ -58,9 +62,12 @@ func spike(in *input) sounding.Report {
 
 // calmed drops hits of the descent that are not twice the limit: the load falls
 // through layers several times as fast as it rose.
-func (in *input) calmed(hits []hit) []hit {
+func (in *input) calmed(v sounding.Variable, hits []hit) []hit {
 	kept := hits[:0]
 	for _, h := range hits {
+		if at := in.ctx.Events.Burst; at.Found && math.Abs(in.time[h.row]-at.Time.Value()) < 10 && (v == sounding.Pressure || v == sounding.HeightMSL) {
+			continue // the turn from climb to fall is no spike
+		}
 		if !in.descent.Contains(h.row) || math.Abs(h.residual) > 2*h.limit {
 			kept = append(kept, h)
 		}
@@ -290,7 +297,7 @@ func (s *samples) departure(i int, set *SpikeSettings, least, gap float64, scrat
 // at once with an opposite one.
 func (in *input) unpaired(hits []hit, s *samples) []hit {
 	set := &in.set.Spike
-	rh := in.cols.Values(sounding.Humidity)
+	rh, _ := in.humid()
 	if rh == nil {
 		return hits
 	}

@@ -86,11 +86,16 @@ func (s *samples) steps(interval float64, floor func(sounding.Variable, float64)
 		if dt > 2.5*interval || s.t[i+4]-s.t[i-5] > 25*max(1, interval) {
 			continue // a gap, not a step
 		}
-		// Trend on either side from the two ends of the five samples.
-		trend := 0.5 * ((s.x[i-1]-s.x[i-5])/max(s.t[i-1]-s.t[i-5], 1e-9) + (s.x[i+4]-s.x[i])/max(s.t[i+4]-s.t[i], 1e-9))
-		if math.Abs(trend) > limit {
-			trend = 0 // a spike stands at an end
+		// Trend on either side from five samples further out, so that a spike beside the
+		// change does not tilt it.
+		trend, sides := 0.0, 0.0
+		if dt := s.t[i-3] - s.t[max(0, i-8)]; i >= 10 && dt > 0 {
+			trend, sides = trend+(median5(s.x[i-5:i])-median5(s.x[i-10:i-5]))/dt, sides+1
 		}
+		if dt := s.t[min(n-1, i+7)] - s.t[i+2]; i+10 <= n && dt > 0 {
+			trend, sides = trend+(median5(s.x[i+5:i+10])-median5(s.x[i:i+5]))/dt, sides+1
+		}
+		trend /= max(1, sides)
 		sudden := d - trend*dt
 		lasting := median5(s.x[i:i+5]) - median5(s.x[i-5:i]) - trend*(s.t[i+2]-s.t[i-3])
 		if math.Abs(lasting) <= limit || math.Abs(sudden) < 0.7*math.Abs(lasting) || sudden*lasting < 0 {
@@ -109,7 +114,7 @@ func (s *samples) steps(interval float64, floor func(sounding.Variable, float64)
 
 // unpairedSteps drops steps of temperature that humidity answers with an opposite change.
 func (in *input) unpairedSteps(jumps []jump) []jump {
-	rh := in.cols.Values(sounding.Humidity)
+	rh, _ := in.humid()
 	if rh == nil {
 		return jumps
 	}

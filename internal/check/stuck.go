@@ -83,7 +83,9 @@ func stuck(in *input) sounding.Report {
 				case sounding.HeightMSL:
 					same = dt > set.Height && in.cols.Get(sounding.Pressure) != nil && fall/max(p[a], 0.1)*7000 > set.HeightRise
 				default:
-					same = dt > set.Humidity && s.x[i] > set.Dry && s.x[i] < 99.5 && t != nil && math.Abs(t[c]-t[a]) > set.HumidityChange
+					// Coarse steps and cold air rest near zero; a warm sensor that resolves tenths does not.
+					dry := s.x[i] <= set.Dry && (resolution >= 0.45 || s.x[i] <= 0 || t != nil && t[a] < zeroCelsius-40)
+					same = dt > set.Humidity && !dry && s.x[i] < 99.5 && t != nil && math.Abs(t[c]-t[a]) > set.HumidityChange
 				}
 				if same {
 					spans = append(spans, s.span(i, j))

@@ -23,13 +23,18 @@ type block struct {
 func (in *input) blocks(s *samples, seconds float64, z, p []float64) []block {
 	out := make([]block, 0, 1+int(float64(in.ascent.Len())*in.interval/seconds))
 	var b block
+	top := math.Inf(-1)
 	flush := func(end int) {
 		if n := float64(end - b.from); n > 0 {
 			b.to = end
 			b.t, b.temp, b.z = b.t/n, b.temp/n, b.z/n
 			// Pressure of the block from its middle row: the log of a mean is not needed finer.
 			b.logp = math.Log(max(p[s.row[(b.from+end)/2]], 1e-3))
-			out = append(out, b)
+			// Only the first pass upwards: while the balloon sinks everything turns round.
+			if b.z > top {
+				top = b.z
+				out = append(out, b)
+			}
 		}
 	}
 	start := math.Inf(-1)

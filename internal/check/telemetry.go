@@ -14,6 +14,7 @@ import (
 func telemetry(in *input) sounding.Report {
 	b := in.begin(quality.Telemetry)
 	b.frames()
+	b.held()
 	b.battery()
 	return b.rep
 }
@@ -58,6 +59,45 @@ func (b *builder) frames() {
 	if len(held) > 0 {
 		b.find(fact{variable: sounding.NoVariable, severity: sounding.Questionable, spans: held, measured: float64(total(held)), limit: 0, unit: "rows",
 			sentence: fmt.Sprintf("the same frame came again on %s %s: the receiver held it", plural(total(held), "row"), in.place(held...))})
+	}
+}
+
+// held finds rows on which every sensor repeats its last value at once: the receiver
+// wrote the last frame again, whatever the counter says.
+func (b *builder) held() {
+	in := b.in
+	var columns [][]float64
+	for _, v := range []sounding.Variable{sounding.Pressure, sounding.Temperature, sounding.HeightMSL, sounding.Latitude, sounding.Longitude, sounding.VelocityEast, sounding.VelocityUp, sounding.WindSpeed} {
+		if x := in.present(v); x != nil {
+			columns = append(columns, x)
+		}
+	}
+	if len(columns) < 3 {
+		return
+	}
+	same := func(i int) bool {
+		for _, x := range columns {
+			if x[i] != x[i-1] { // a missing value is no repeat
+				return false
+			}
+		}
+		return true
+	}
+	const least = 5 // rows
+	var spans []sounding.Span
+	for i := in.flight.From + 1; i < in.flight.To; i++ {
+		j := i
+		for j < in.flight.To && same(j) {
+			j++
+		}
+		if j-i >= least {
+			spans = append(spans, sounding.Span{From: i, To: j})
+		}
+		i = j
+	}
+	if len(spans) > 0 {
+		b.find(fact{variable: sounding.NoVariable, severity: sounding.Bad, spans: spans, measured: float64(total(spans)), limit: least, unit: "rows",
+			sentence: fmt.Sprintf("every value repeats on %s %s: the receiver wrote the last frame again", plural(total(spans), "row"), in.place(spans...))})
 	}
 }
 

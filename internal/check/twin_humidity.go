@@ -189,8 +189,7 @@ func (in *input) suspect(cycles []pairing, span sounding.Span, size float64) (so
 	if size < 0 {
 		wetter, drier = drier, wetter
 	}
-	roughA, stillA, highA := in.character(sounding.HumidityA, span)
-	roughB, stillB, highB := in.character(sounding.HumidityB, span)
+	a, b := in.character(sounding.HumidityA, span), in.character(sounding.HumidityB, span)
 	pick := func(a, b bool) sounding.Variable { // exactly one of them
 		switch {
 		case a && !b:
@@ -200,15 +199,14 @@ func (in *input) suspect(cycles []pairing, span sounding.Span, size float64) (so
 		}
 		return sounding.NoVariable
 	}
-	margin := in.set.HumidityRange.Margin
-	if v := pick(highA > 100+margin || highA < -margin, highB > 100+margin || highB < -margin); v != sounding.NoVariable {
+	if v := pick(a.beyond > 5, b.beyond > 5); v != sounding.NoVariable {
 		return v, "it reads beyond 0 to 100 %"
 	}
-	if v := pick(stillA, stillB); v != sounding.NoVariable {
-		return v, "it does not move"
+	if v := pick(a.spread < 0.3 && b.spread > 2, b.spread < 0.3 && a.spread > 2); v != sounding.NoVariable {
+		return v, "it hardly moves while the other follows the air"
 	}
 	noisy := in.set.TwinHumidity.Noisy
-	if v := pick(roughA > noisy*max(roughB, 0.1), roughB > noisy*max(roughA, 0.1)); v != sounding.NoVariable {
+	if v := pick(a.rough > noisy*max(b.rough, 0.1), b.rough > noisy*max(a.rough, 0.1)); v != sounding.NoVariable {
 		return v, "it is far noisier"
 	}
 	// Ice or water: near saturation over ice while the other is clearly below.
@@ -240,13 +238,29 @@ func (in *input) suspect(cycles []pairing, span sounding.Span, size float64) (so
 	if z, k := in.riseOf(), in.tropopauseRow(); k >= 0 && z[(span.From+span.To)/2] > z[k]+500 {
 		return wetter, "it is the wetter one in the stratosphere"
 	}
+	// At rest on the ground one of them may agree with the surface observation.
+	if r := in.ctx.Record; r != nil && r.Surface.Humidity.Set() {
+		ra, okA := in.restOf(sounding.HumidityA)
+		rb, okB := in.restOf(sounding.HumidityB)
+		if okA && okB && ra.before && rb.before {
+			da, db := math.Abs(ra.value-r.Surface.Humidity.Value()), math.Abs(rb.value-r.Surface.Humidity.Value())
+			near := in.set.TwinHumidity.Cold
+			if v := pick(da > near && da > 2*db, db > near && db > 2*da); v != sounding.NoVariable {
+				return v, "it is the one that was off from the surface observation before release"
+			}
+		}
+	}
 	return sounding.NoVariable, ""
 }
 
-// character describes one sensor over rows: the spread of single samples about the
-// line through their neighbours, whether the value hardly moves while temperature
-// does, and the median.
-func (in *input) character(v sounding.Variable, span sounding.Span) (rough float64, still bool, median float64) {
+// character is what one sensor's values are like over some rows.
+type character struct {
+	rough  float64 // spread of single samples about the line through their neighbours, %
+	spread float64 // between the 20th and 80th of a hundred, %
+	beyond int     // samples beyond 0 to 100 % and the sensor's margin
+}
+
+func (in *input) character(v sounding.Variable, span sounding.Span) character {
 	s := in.of(v)
 	lo, hi := 0, s.len()
 	for lo < hi && int(s.row[lo]) < span.From {
@@ -257,15 +271,15 @@ func (in *input) character(v sounding.Variable, span sounding.Span) (rough float
 	}
 	x := s.x[lo:hi]
 	if len(x) < 5 {
-		return 0, false, math.NaN()
+		return character{spread: math.NaN()}
 	}
-	rough = chunkNoise(x, len(x))[0]
-	lowest, highest := math.Inf(1), math.Inf(-1)
+	margin := in.set.HumidityRange.Margin
+	c := character{rough: chunkNoise(x, len(x))[0]}
+	c.spread = smooth.Quantile(x, 0.8, nil) - smooth.Quantile(x, 0.2, nil)
 	for _, value := range x {
-		lowest, highest = min(lowest, value), max(highest, value)
+		if value > 100+margin || value < -margin {
+			c.beyond++
+		}
 	}
-	median = smooth.Median(x, nil)
-	t := in.cols.Values(sounding.Temperature)
-	still = highest-lowest < 0.05 && t != nil && math.Abs(t[s.row[hi-1]]-t[s.row[lo]]) > 1
-	return rough, still, median
+	return c
 }

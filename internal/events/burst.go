@@ -10,6 +10,7 @@ type fall struct {
 	uncertainty float64 // s
 	gap         float64 // s between the last climbing and the first falling sample
 	floating    bool    // level or slowly falling when the data end
+	sinking     bool    // by more than noise and waves explain
 }
 
 // fall looks for the burst from index from on.
@@ -33,6 +34,10 @@ func (s *signal) fall(from int, set *Settings) fall {
 			}
 			if s.z[k]-s.z[j] <= set.FallRate*(s.t[j]-s.t[k]) {
 				continue
+			}
+			if s.z[f.top]-s.z[k] > set.Fall {
+				f.floating, f.sinking = true, true // it sank first: a leak, not a burst
+				return f
 			}
 			f.seen, f.burst = true, k
 			for i := k; i < j; i++ { // the last sample that still climbs
@@ -58,6 +63,7 @@ func (s *signal) fall(from int, set *Settings) fall {
 	}
 	if dt := s.t[end] - s.t[k]; dt >= set.FloatTime/2 {
 		f.floating = (s.z[end]-s.z[k])/dt < set.FloatRate
+		f.sinking = f.floating && s.z[f.top]-s.z[end] > set.Fall
 	}
 	return f
 }

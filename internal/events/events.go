@@ -160,6 +160,9 @@ func (f *finder) combine(h, p instant) instant {
 		// What the model of the start gets wrong is common to both.
 		out.uncertainty = max(model, min(h.uncertainty, p.uncertainty, math.Sqrt(1/(wh+wp)+model*model)), math.Abs(f.apart)/2)
 		out.inAir = h.inAir && p.inAir
+		if p.earlier > out.earlier {
+			out.earlier, out.earlierTime = p.earlier, p.earlierTime
+		}
 		out.method = "height and pressure"
 		return out
 	}
@@ -236,8 +239,10 @@ func (f *finder) findBurst() {
 			f.events.Top = f.event(s.t[top], math.NaN(), int(s.row[top]), s.name)
 		}
 	}
-	if f.events.End == sounding.EndBurst {
-		b := min(s.at(f.events.Burst.Time.Value(), start), s.len()-1)
+	if b := top; f.events.End == sounding.EndBurst || f.fall.sinking {
+		if f.events.Burst.Found {
+			b = min(s.at(f.events.Burst.Time.Value(), start), s.len()-1)
+		}
 		if k := s.landing(b, f.set); k >= 0 {
 			f.events.Landing = f.event(s.t[k], math.Hypot(f.set.Landed/f.set.FallRate/2, 1), int(s.row[k]), s.name)
 		}
@@ -276,8 +281,11 @@ func (f *finder) findPhases() {
 		release = n
 	}
 	end := n // first row that is no longer climbing or floating
-	if f.events.End == sounding.EndBurst {
+	switch {
+	case f.events.End == sounding.EndBurst:
 		end = min(n, f.events.Burst.Row+1)
+	case f.fall.sinking:
+		end = min(n, f.events.Top.Row+1)
 	}
 	end = max(end, release)
 	landed := n

@@ -74,6 +74,15 @@ func (f *finder) reportRelease() {
 		x.Sentence = fmt.Sprintf("height shows the release %+.1f s from where pressure shows it; %s is used", f.apart, e.Method)
 		f.add(x)
 	}
+	if f.found.earlier >= f.set.SmallestFlight {
+		x := instantOf(quality.ReleaseTime, sounding.Questionable, e)
+		row := f.rowAt(f.found.earlierTime)
+		x.Spans = []sounding.Span{{From: row, To: max(row+1, e.Row)}}
+		x.Measured, x.Limit, x.Unit = sounding.Number(f.found.earlier), sounding.Number(f.set.SmallestFlight), "m"
+		x.Sentence = fmt.Sprintf("the source holds an earlier climb from %s UTC on, to %.0f m above its start and back: an aborted release or another flight, left out of this one",
+			instantUTC(f.epoch, f.found.earlierTime).Format(clockWhole), f.found.earlier)
+		f.add(x)
+	}
 	if f.found.inAir || f.found.unknown {
 		x := instantOf(quality.ReleaseTime, sounding.Note, e)
 		x.Spans = []sounding.Span{{From: 0, To: 1}}
@@ -120,7 +129,9 @@ func (f *finder) compareDeclared(t float64, found time.Time) {
 	}
 	x.Sentence = fmt.Sprintf("released %s UTC ± %.1f s by %s, %.0f s %s the declared %s UTC (%+.0f s)",
 		found.Format(clock), f.found.uncertainty, f.found.method, size, word, declared.UTC().Format(clockWhole), late)
-	if hours := math.Round(late / 1800); hours != 0 && math.Abs(hours) <= 28 && math.Abs(late-hours*1800) <= 300 {
+	if days := math.Round(late / 86400); days != 0 && math.Abs(late-days*86400) <= 300 {
+		x.Sentence += fmt.Sprintf(": %+g days, so look at the date", days)
+	} else if hours := math.Round(late / 1800); hours != 0 && math.Abs(hours) <= 28 && math.Abs(late-hours*1800) <= 300 {
 		x.Sentence += fmt.Sprintf(": close to %+g h, so look whether local time was written as UTC", hours/2)
 	}
 	f.add(x)
@@ -199,7 +210,7 @@ func (f *finder) reportBurst() {
 		fallen := f.fallen()
 		sentence := fmt.Sprintf("no burst: the balloon floats near %s when the data end", place(top))
 		if fallen > f.set.Landed {
-			sentence = fmt.Sprintf("no burst: the balloon reached %s and has slowly fallen by %.0f m when the data end", place(top), fallen)
+			sentence = fmt.Sprintf("no burst: the balloon reached %s and sank from there, by %.0f m when the data end", place(top), fallen)
 		}
 		add(top, sounding.Questionable, sounding.Number(fallen), sounding.NotSet, "m", sentence)
 	case f.events.End == sounding.EndDataLost:

@@ -16,6 +16,8 @@ type instant struct {
 	inAir       bool    // the data start after the release
 	unknown     bool    // nothing says when before the first row it was
 	method      string
+	earlier     float64 // m an earlier climb reached before it came back, 0 for none
+	earlierTime float64 // s, when it began
 }
 
 // release finds where the climb that leads to the highest point begins.
@@ -32,15 +34,25 @@ func (s *signal) release(set *Settings) instant {
 	if s.z[top]-low < set.SmallestFlight {
 		return instant{}
 	}
-	// lowestAfter[i] is the lowest sample from i to the top.
 	from := 0
+	earlier, earlierTime := 0.0, 0.0
 	for from < top {
 		i, j, ok := s.climb(from, top, set)
 		if !ok {
 			break
 		}
 		if k := s.lastBelow(j+1, top, s.z[i]+set.FalseStart); k >= 0 {
-			from = max(k, i+1) // it came back: a false start
+			// It came back: a false start. The search goes on from the lowest point after it.
+			if up := s.z[s.top(i, k+1)] - s.z[i]; up > earlier {
+				earlier, earlierTime = up, s.t[i]
+			}
+			lowest := j + 1
+			for m := lowest; m <= k; m++ {
+				if s.z[m] <= s.z[lowest] {
+					lowest = m
+				}
+			}
+			from = max(lowest, i+1)
 			continue
 		}
 		if end := s.carried(i, top, set); end > i {
@@ -52,7 +64,9 @@ func (s *signal) release(set *Settings) instant {
 			from = j // lifted, not released
 			continue
 		}
-		return s.refine(from, i, j, top)
+		out := s.refine(from, i, j, top)
+		out.earlier, out.earlierTime = earlier, earlierTime
+		return out
 	}
 	if from == 0 || s.z[top]-s.z[from] >= set.SmallestFlight {
 		// Too slow, or too thinly sampled, for the rule above: the climb begins where
