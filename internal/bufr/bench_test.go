@@ -248,3 +248,30 @@ func BenchmarkReencode(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkInspectArchive prints the stream of 420 messages as text.
+func BenchmarkInspectArchive(b *testing.B) {
+	stream, _ := archive(b)
+	var p Inspector
+	var d Data
+	b.SetBytes(int64(len(stream)))
+	b.ReportAllocs()
+	for b.Loop() {
+		r := NewBytesReader(stream)
+		for {
+			m, err := r.Next()
+			if err == io.EOF {
+				break
+			}
+			if err != nil {
+				b.Fatal(err)
+			}
+			if err := d.Decode(m, nil); err != nil {
+				b.Fatal(err)
+			}
+			if err := p.Text(io.Discard, &d); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+}

@@ -50,23 +50,22 @@ func appendInt(b []byte, n int64) []byte {
 }
 
 func appendUint(b []byte, u uint64) []byte {
-	if u < 10 {
+	switch {
+	case u < 10:
 		return append(b, byte('0'+u))
-	}
-	var figures [20]byte
-	i := len(figures)
-	for u >= 100 {
+	case u < 100:
+		return append(b, pairs[2*u], pairs[2*u+1])
+	case u < 1000:
 		p := u % 100 * 2
-		u /= 100
-		i -= 2
-		figures[i], figures[i+1] = pairs[p], pairs[p+1]
+		return append(b, byte('0'+u/100), pairs[p], pairs[p+1])
+	case u < 10000:
+		return appendFour(b, u)
 	}
-	if u >= 10 {
-		i -= 2
-		figures[i], figures[i+1] = pairs[2*u], pairs[2*u+1]
-	} else {
-		i--
-		figures[i] = byte('0' + u)
-	}
-	return append(b, figures[i:]...)
+	return appendFour(appendUint(b, u/10000), u%10000)
+}
+
+// appendFour adds the four figures of u, below 10,000.
+func appendFour(b []byte, u uint64) []byte {
+	p, q := u/100*2, u%100*2
+	return append(b, pairs[p], pairs[p+1], pairs[q], pairs[q+1])
 }

@@ -360,6 +360,16 @@ func TestSourceError(t *testing.T) {
 	}
 }
 
+type idle struct{}
+
+func (idle) Read([]byte) (int, error) { return 0, nil }
+
+func TestSourceWithoutProgress(t *testing.T) {
+	if _, err := NewReader(idle{}).Next(); !errors.Is(err, io.ErrNoProgress) {
+		t.Errorf("error %v", err)
+	}
+}
+
 // TestLyingLengthReadsNoMemory: a stream that declares 16 MB and holds 100 bytes allocates little.
 func TestLyingLengthReadsNoMemory(t *testing.T) {
 	b := append([]byte("BUFR\xff\xff\xff\x04"), make([]byte, 92)...)

@@ -447,15 +447,28 @@ func render(b []byte, f *Field, raw uint64, json bool) []byte {
 	case NewReference:
 		return appendInt(b, signed(raw, f.Width))
 	}
+	if f.Scale == 0 {
+		return appendInt(b, int64(raw)+f.Reference)
+	}
 	return AppendDecimal(b, int64(raw)+f.Reference, f.Scale)
 }
 
 // appendAligned adds n in seven characters or more, and a blank.
 func appendAligned(b []byte, n uint64) []byte {
-	for limit := uint64(1000000); limit > n && limit > 1; limit /= 10 {
-		b = append(b, ' ')
+	if n >= 10000000 {
+		return append(appendUint(b, n), ' ')
 	}
-	return append(appendUint(b, n), ' ')
+	a := [8]byte{' ', ' ', ' ', ' ', ' ', ' ', ' ', ' '}
+	i := 6
+	for ; n >= 100; n /= 100 {
+		p := n % 100 * 2
+		a[i-1], a[i] = pairs[p], pairs[p+1]
+		i -= 2
+	}
+	if a[i] = byte('0' + n%10); n >= 10 {
+		a[i-1] = byte('0' + n/10)
+	}
+	return append(b, a[:]...)
 }
 
 // appendJSONString adds s in quotes; octets that are no printable ASCII are written as \u00XX.

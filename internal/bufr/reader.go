@@ -195,7 +195,7 @@ func (r *Reader) skip(n int) {
 
 // fill makes buf hold at least n bytes and reports whether the stream has them.
 func (r *Reader) fill(n int) bool {
-	for len(r.buf) < n && !r.eof {
+	for idle := 0; len(r.buf) < n && !r.eof; {
 		// Grow with what has arrived: at most the present length again, at least 64 KiB.
 		if cap(r.buf)-len(r.buf) < 4096 {
 			b := make([]byte, len(r.buf), 2*len(r.buf)+65536)
@@ -204,6 +204,12 @@ func (r *Reader) fill(n int) bool {
 		}
 		k, err := r.src.Read(r.buf[len(r.buf):cap(r.buf)])
 		r.buf = r.buf[:len(r.buf)+k]
+		if idle++; k > 0 {
+			idle = 0
+		}
+		if err == nil && idle == 100 {
+			err = io.ErrNoProgress
+		}
 		if err != nil {
 			r.eof = true
 			if err != io.EOF {
