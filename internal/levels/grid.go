@@ -159,7 +159,7 @@ func (p *Profile) mean(q int, samples []int, parts [2][]float64) (value, u float
 		if parts[1] != nil {
 			common += parts[1][p.Rows[k]]
 		}
-		flag = quality.Worst(flag, p.Flag[q][k])
+		flag = quality.Worst(flag, p.flag(q, k))
 	}
 	if n == 0 {
 		return math.NaN(), math.NaN(), quality.Missing

@@ -36,8 +36,8 @@ type Profile struct {
 	Time  []float64 // s since release
 	LnP   []float64 // ln(p/hPa), strictly falling
 	Value [nQuantities][]float64
-	U     [nQuantities][]float64 // total standard uncertainty, k = 1; nil where not known
-	Flag  [nQuantities][]quality.Flag
+
+	series [nQuantities]*sounding.Series // nil where the flight has none
 }
 
 // NewProfile picks the first passage of f's ascent. It has no samples where the flight
@@ -59,26 +59,45 @@ func NewProfile(f *sounding.Final, set *Settings) *Profile {
 		}
 	}
 	n := len(p.Rows)
-	p.Time, p.LnP = make([]float64, n), make([]float64, n)
+	columns := make([]float64, (nQuantities+2)*n) // one allocation for all
+	next := func() []float64 {
+		c := columns[:n:n]
+		columns = columns[n:]
+		return c
+	}
+	p.Time, p.LnP = next(), next()
 	for k, i := range p.Rows {
 		p.Time[k], p.LnP[k] = f.Time[i], math.Log(pressure.Values[i])
 	}
 	for q, v := range quantities {
-		values, unc, flags := make([]float64, n), make([]float64, n), make([]quality.Flag, n)
+		values := next()
 		s := f.Get(v)
+		p.series[q] = s
 		for k, i := range p.Rows {
-			values[k], unc[k], flags[k] = math.NaN(), math.NaN(), quality.Missing
-			if s == nil {
-				continue
-			}
-			flags[k] = flagOf(s, i)
-			if usable(s, i) {
-				values[k], unc[k] = s.Values[i], s.Total(i)
+			values[k] = math.NaN()
+			if s != nil && usable(s, i) {
+				values[k] = s.Values[i]
 			}
 		}
-		p.Value[q], p.U[q], p.Flag[q] = values, unc, flags
+		p.Value[q] = values
 	}
 	return p
+}
+
+// uncertainty returns the total standard uncertainty (k = 1) of sample k, NaN where it is not known.
+func (p *Profile) uncertainty(q, k int) float64 {
+	if p.series[q] == nil {
+		return math.NaN()
+	}
+	return p.series[q].Total(p.Rows[k])
+}
+
+// flag returns the flag of sample k.
+func (p *Profile) flag(q, k int) quality.Flag {
+	if p.series[q] == nil {
+		return quality.Missing
+	}
+	return flagOf(p.series[q], p.Rows[k])
 }
 
 func flagOf(s *sounding.Series, i int) quality.Flag {
@@ -136,10 +155,10 @@ func (p *Profile) at(q int, lnp float64) (value, u float64, flag quality.Flag) {
 		return math.NaN(), math.NaN(), quality.Missing
 	}
 	if a == b {
-		return p.Value[q][a], p.U[q][a], p.Flag[q][a]
+		return p.Value[q][a], p.uncertainty(q, a), p.flag(q, a)
 	}
 	w := (lnp - p.LnP[a]) / (p.LnP[b] - p.LnP[a])
-	return p.Value[q][a]*(1-w) + p.Value[q][b]*w, p.U[q][a]*(1-w) + p.U[q][b]*w, quality.Worst(p.Flag[q][a], p.Flag[q][b])
+	return p.Value[q][a]*(1-w) + p.Value[q][b]*w, p.uncertainty(q, a)*(1-w) + p.uncertainty(q, b)*w, quality.Worst(p.flag(q, a), p.flag(q, b))
 }
 
 // timeAt returns the time at lnp, s since release, NaN outside the profile.

@@ -27,7 +27,7 @@ func (p *Profile) significantTH(tropopauses []float64) significant {
 
 // with lists the samples that hold quantity q.
 func (p *Profile) with(q int) []int {
-	var out []int
+	out := make([]int, 0, p.Len())
 	for k := range p.Rows {
 		if !math.IsNaN(p.Value[q][k]) {
 			out = append(out, k)

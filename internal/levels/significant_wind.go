@@ -11,7 +11,7 @@ import (
 // layer. Direction is interpolated along the shorter arc; calm samples have none. A
 // missing layer splits the profile and both its edges are levels.
 func (p *Profile) significantWind() []int {
-	var valid []int
+	valid := make([]int, 0, p.Len())
 	for k := range p.Rows {
 		if !math.IsNaN(p.Value[qU][k]) && !math.IsNaN(p.Value[qV][k]) {
 			valid = append(valid, k)
