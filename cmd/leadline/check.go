@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -23,7 +24,7 @@ stored; with --out the products are written.
 A launch record NAME.launch.toml beside NAME.txt is found by its name. In a folder, files that
 share the part of their name before the first dot are sources of one flight.`,
 		Example: `  leadline check flight.txt --sheet twin-humidity
-  leadline check flight.txt --record launch.toml --out products --format netcdf,csv,html
+  leadline check flight.txt --record launch.toml --out products --format nc,csv,html
   leadline check *.cdf --recipe cf --json
   leadline check first.txt second.txt --join`,
 		Args: cobra.MinimumNArgs(1),
@@ -43,7 +44,7 @@ share the part of their name before the first dot are sources of one flight.`,
 				if err := os.MkdirAll(out, 0o777); err != nil {
 					return err
 				}
-				names, err := writeProducts(out, o, wanted, p.now())
+				names, err := writeProducts(out, o, wanted, time.Time{})
 				if err != nil {
 					return err
 				}
@@ -57,7 +58,7 @@ share the part of their name before the first dot are sources of one flight.`,
 	in.add(c)
 	c.Flags().StringVar(&in.decisions, "decisions", "", "file of decisions to apply, TOML or JSON")
 	c.Flags().StringVar(&out, "out", "", "folder for the products")
-	c.Flags().StringVar(&formats, "format", "netcdf,csv,json", "products to write: "+formatList())
+	c.Flags().StringVar(&formats, "format", "nc,csv,json", "products to write: "+formatList())
 	return c
 }
 
@@ -106,7 +107,7 @@ func (p *program) printOutcomes(outcomes []*workbench.Outcome) error {
 	var reports []any
 	for i, o := range outcomes {
 		if p.json {
-			r, err := report(o, p.now())
+			r, err := jsonReport(o)
 			if err != nil {
 				return err
 			}

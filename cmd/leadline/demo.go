@@ -28,18 +28,9 @@ table of verdicts. Every site, name and number in it is made up; the flights are
   leadline demo --dir /tmp/lake --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			files, err := truth.Campaign(seed)
-			if err != nil {
-				return err
-			}
 			sources := filepath.Join(dir, "flights")
-			if err := os.MkdirAll(sources, 0o777); err != nil {
+			if err := writeCampaign(sources, seed); err != nil {
 				return err
-			}
-			for _, f := range files {
-				if err := os.WriteFile(filepath.Join(sources, f.Name), f.Bytes, 0o666); err != nil {
-					return err
-				}
 			}
 			if p.logbook == "" {
 				p.logbook = filepath.Join(dir, "logbook.db")
@@ -60,6 +51,31 @@ table of verdicts. Every site, name and number in it is made up; the flights are
 	c.Flags().StringVar(&dir, "dir", "leadline-demo", "folder to write to")
 	c.Flags().Uint64Var(&seed, "seed", demoSeed, "what chance is made of")
 	return c
+}
+
+// writeCampaign writes the files of the invented campaign.
+func writeCampaign(dir string, seed uint64) error {
+	plan, err := truth.Campaign(seed)
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return err
+	}
+	files := []truth.File{truth.Diary(plan)}
+	for i := range plan {
+		some, err := plan[i].Files()
+		if err != nil {
+			return err
+		}
+		files = append(files, some...)
+	}
+	for _, f := range files {
+		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Bytes, 0o666); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // printDemo prints the verdicts. The demo has faults in it on purpose, so a verdict that

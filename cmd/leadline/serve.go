@@ -1,11 +1,7 @@
 package main
 
 import (
-	"context"
-	"errors"
 	"fmt"
-	"net/http"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -32,24 +28,11 @@ another address needs --token, which the page then asks for.`,
 			if err != nil {
 				return err
 			}
-			server := api.Server(bench, api.Options{Token: token, Address: listener.Addr().String()})
 			fmt.Fprintf(p.out, "open http://%s/ in a browser; Ctrl-C ends\n", listener.Addr())
-			done := make(chan error, 1)
-			go func() { done <- server.Serve(listener) }()
-			select {
-			case err = <-done:
-			case <-cmd.Context().Done():
-				ctx, cancel := context.WithTimeout(context.Background(), 3*time.Second)
-				defer cancel()
-				err = server.Shutdown(ctx)
-			}
-			if errors.Is(err, http.ErrServerClosed) || errors.Is(err, context.DeadlineExceeded) {
-				return nil
-			}
-			return err
+			return api.Serve(cmd.Context(), listener, api.New(bench, api.Options{Token: token}))
 		},
 	}
-	c.Flags().StringVar(&listen, "listen", "127.0.0.1:8470", "address and port")
+	c.Flags().StringVar(&listen, "listen", api.DefaultAddress, "address and port")
 	c.Flags().StringVar(&token, "token", "", "word that a browser elsewhere must give")
 	return c
 }

@@ -32,7 +32,7 @@ func (p *program) showCmd() *cobra.Command {
 				return err
 			}
 			if p.json {
-				r, err := report(o, p.now())
+				r, err := jsonReport(o)
 				if err != nil {
 					return err
 				}

@@ -1,0 +1,252 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leadline/internal/export"
+	"leadline/internal/levels"
+	"leadline/internal/report"
+	"leadline/internal/workbench"
+)
+
+// htmlFormat is the report page, which export does not make.
+const htmlFormat = "html"
+
+// formatList names the products for help texts.
+func formatList() string {
+	var names []string
+	for _, f := range export.Formats {
+		names = append(names, f.Name)
+	}
+	return strings.Join(append(names, htmlFormat, "all"), ", ")
+}
+
+// parseFormats splits --format and refuses what it does not know.
+func parseFormats(list string) ([]string, error) {
+	var names []string
+	for _, n := range strings.Split(list, ",") {
+		n = strings.TrimSpace(n)
+		switch n {
+		case "":
+			continue
+		case "all":
+			names = append(names, htmlFormat)
+		}
+		if n != htmlFormat {
+			if _, err := export.ParseFormats([]string{n}); err != nil {
+				return nil, usageError{fmt.Errorf("--format: %w, %s", err, htmlFormat)}
+			}
+		}
+		names = append(names, n)
+	}
+	if len(names) == 0 {
+		return nil, usageError{fmt.Errorf("--format is empty: want one or more of %s", formatList())}
+	}
+	return names, nil
+}
+
+// exported makes what is exported from an outcome.
+func exported(o *workbench.Outcome, created time.Time) *export.Flight {
+	set := &o.Inputs.Settings.Levels
+	return &export.Flight{Final: o.Final, Levels: o.Levels, Settings: o.Inputs.Settings, Created: created,
+		Grids: []levels.Grid{levels.HeightGrid(o.Final, set, set.HeightStep), levels.PressureGrid(o.Final, set, set.PressureStep)}}
+}
+
+// writeProducts writes an outcome's products into a folder and returns their names.
+// created is written into them; zero leaves it out, so that two runs give equal bytes.
+func writeProducts(dir string, o *workbench.Outcome, formats []string, created time.Time) ([]string, error) {
+	f := exported(o, created)
+	var ours []string
+	var names []string
+	for _, n := range formats {
+		if n != htmlFormat {
+			ours = append(ours, n)
+		}
+	}
+	if len(ours) > 0 {
+		paths, err := export.Write(dir, f, ours)
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range paths {
+			names = append(names, filepath.Base(p))
+		}
+	}
+	if len(ours) < len(formats) {
+		paths, err := export.WriteFiles(dir, o.Final.FlightName, []export.File{{Ending: ".html", Write: func(w io.Writer) error {
+			return report.HTML(w, o, report.Options{})
+		}}})
+		if err != nil {
+			return nil, err
+		}
+		names = append(names, filepath.Base(paths[0]))
+	}
+	return names, nil
+}
+
+// jsonReport is the JSON report of an outcome, to stand inside other JSON.
+func jsonReport(o *workbench.Outcome) (json.RawMessage, error) {
+	var b bytes.Buffer
+	err := export.JSON(&b, exported(o, time.Time{}))
+	return b.Bytes(), err
+}
+
+func (p *program) exportCmd() *cobra.Command {
+	var out, formats string
+	var all, stamp bool
+	c := &cobra.Command{
+		Use:   "export [FLIGHT...]",
+		Short: "write flights as netCDF, CSV, JSON, levels, grids or a page",
+		Long: `export writes final profiles with flags, uncertainties, source lines and everything that was
+decided. Two runs on the same logbook write the same bytes unless --stamp adds the time of writing.
+A file appears under its name only when it is whole.
+
+` + "Formats: " + formatList() + ".",
+		Example: `  leadline export 3 --out products
+  leadline export --all --format nc,csv,levels --out campaign
+  leadline export 3 --format grid --out -`,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if all == (len(args) > 0) {
+				return usageError{fmt.Errorf("name flights, or --all")}
+			}
+			wanted, err := parseFormats(formats)
+			if err != nil {
+				return err
+			}
+			bench, closeStore, err := p.open()
+			if err != nil {
+				return err
+			}
+			defer closeStore()
+			ctx := cmd.Context()
+			var ids []string
+			if all {
+				rows, err := bench.Rows(ctx)
+				if err != nil {
+					return err
+				}
+				for _, r := range rows {
+					ids = append(ids, r.ID)
+				}
+			}
+			for _, word := range args {
+				id, err := bench.Resolve(ctx, word)
+				if err != nil {
+					return err
+				}
+				ids = append(ids, id)
+			}
+			created := time.Time{}
+			if stamp {
+				created = p.now()
+			}
+			bar := p.newProgress(len(ids))
+			written := []string{}
+			for _, id := range ids {
+				o, _, err := bench.Open(ctx, id)
+				if err != nil {
+					return err
+				}
+				if out == "-" {
+					if err := p.exportToStdout(o, wanted); err != nil {
+						return err
+					}
+					continue
+				}
+				names, err := writeProducts(out, o, wanted, created)
+				if err != nil {
+					return err
+				}
+				written = append(written, names...)
+				bar.step(o.Final.FlightName)
+			}
+			if out == "-" {
+				return nil
+			}
+			if p.json {
+				return p.printJSON(map[string]any{"folder": out, "files": written})
+			}
+			for _, n := range written {
+				fmt.Fprintln(p.out, filepath.Join(out, n))
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&out, "out", ".", "folder to write to; - writes one text format to standard output")
+	c.Flags().StringVar(&formats, "format", "nc,csv,json", "products to write, separated by commas")
+	c.Flags().BoolVar(&all, "all", false, "every flight of the logbook")
+	c.Flags().BoolVar(&stamp, "stamp", false, "write the time of writing into the files")
+	return c
+}
+
+// exportToStdout writes one format of one flight to the output.
+func (p *program) exportToStdout(o *workbench.Outcome, formats []string) error {
+	if len(formats) != 1 {
+		return usageError{fmt.Errorf("--out - takes one format, not %s", strings.Join(formats, ","))}
+	}
+	f := exported(o, time.Time{})
+	switch formats[0] {
+	case htmlFormat:
+		return report.HTML(p.out, o, report.Options{})
+	case "nc":
+		return export.NetCDF(p.out, f)
+	case "csv":
+		return export.CSV(p.out, f)
+	case "json":
+		return export.JSON(p.out, f)
+	case "levels":
+		return export.LevelsCSV(p.out, f)
+	case "grid":
+		return export.GridCSV(p.out, f, &f.Grids[0])
+	}
+	return usageError{fmt.Errorf("--out - cannot take format %s: give a folder", formats[0])}
+}
+
+func (p *program) reportCmd() *cobra.Command {
+	var out string
+	c := &cobra.Command{
+		Use:   "report FLIGHT|FILE",
+		Short: "write one flight as a page with plots, findings, corrections and decisions",
+		Example: `  leadline report 3
+  leadline report 3 --out flight3.html
+  leadline report flight.txt --recipe my-receiver.toml --record launch.toml`,
+		Args: cobra.ExactArgs(1),
+	}
+	var in inputFlags
+	in.add(c)
+	c.Flags().StringVar(&out, "out", "", "file to write to (default: the flight's name with .html); - is standard output")
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		o, err := p.oneOutcome(cmd, args[0], &in)
+		if err != nil {
+			return err
+		}
+		if out == "-" {
+			return report.HTML(p.out, o, report.Options{})
+		}
+		path := out
+		if path == "" {
+			path = o.Final.FlightName + ".html"
+		}
+		name := strings.TrimSuffix(filepath.Base(path), ".html")
+		paths, err := export.WriteFiles(filepath.Dir(path), name, []export.File{{Ending: ".html", Write: func(w io.Writer) error {
+			return report.HTML(w, o, report.Options{})
+		}}})
+		if err != nil {
+			return err
+		}
+		if p.json {
+			return p.printJSON(map[string]any{"file": paths[0]})
+		}
+		fmt.Fprintln(p.out, paths[0])
+		return nil
+	}
+	return c
+}
