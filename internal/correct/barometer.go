@@ -95,73 +95,116 @@ func (f *flight) barometer() {
 		base = 1000
 	}
 	uHeight := f.now[sounding.HeightMSL].common
-	var weights, sum, systematic, lasted float64
-	var residuals []float64
-	last := math.NaN()
+	var low, high offsetFit
+	lasted, last := 0.0, math.NaN()
 	for _, l := range f.legs {
 		if l.descent {
 			continue
 		}
 		for _, i := range l.rows {
-			if !(p[i] < set.FitAbove) || !present(reference[i]) {
+			if !present(p[i]) || !present(reference[i]) {
 				last = math.NaN()
 				continue
 			}
-			if present(last) {
-				lasted += f.time[i] - last
-			}
-			last = f.time[i]
 			u := reference[i] * f.satellitePressureU(c, reference[i], base, uHeight[i])
-			w := 1 / (noise*noise + u*u)
-			weights += w
-			sum += w * (p[i] - reference[i])
-			systematic += w * u
-			residuals = append(residuals, p[i]-reference[i])
+			switch {
+			case p[i] < set.FitAbove:
+				if present(last) {
+					lasted += f.time[i] - last
+				}
+				last = f.time[i]
+				high.add(f.time[i], p[i]-reference[i], noise, u)
+			case p[i] > set.GroundShare*base:
+				low.add(f.time[i], p[i]-reference[i], noise, u)
+			}
 		}
 	}
-	if lasted < set.Fewest || len(residuals) < 30 {
+	if lasted < set.Fewest || high.count < 30 {
 		f.notRun(quality.BarometerHeight, sounding.Pressure, "only %.0f s of pressure and satellite height above %g hPa", lasted, set.FitAbove)
 		return
 	}
-	offset := sum / weights
-	uncertainty := math.Hypot(systematic/weights, noise/math.Sqrt(float64(len(residuals))))
-	_, deviation := medianDeviation(residuals)
 	f.ran(quality.BarometerHeight, sounding.Pressure)
-	if math.Abs(offset) <= set.Significant*uncertainty {
+	offset, u := high.mean(), high.uncertainty(noise)
+	ground, uGround := low.mean(), low.uncertainty(noise)
+	// A constant offset is the same at the ground. Where it is not, the barometer
+	// drifts, and the line through both ends is taken off instead.
+	drift := low.count >= 30 && c.surface && math.Abs(offset-ground) > set.Significant*math.Hypot(u, uGround)
+	// What a line or a constant does not describe.
+	rest := set.DriftShare * common
+	if math.Abs(offset) <= set.Significant*u && !drift {
+		// Nothing to take off; but the comparison bounds what there may be.
+		f.budget(sounding.Pressure, f.level(noise), f.level(math.Min(common, rootSum(u, offset, rest))))
 		return
 	}
-	equivalent := metresPerKelvin * 225 * offset / 10
-	sentence := fmt.Sprintf("barometer reads %+.2f ± %.2f hPa against satellite height above %g hPa (%.0f m at 10 hPa)", offset, uncertainty, set.FitAbove, math.Abs(equivalent))
+	if low.count >= 30 && c.surface {
+		rest = math.Min(uGround, math.Max(rest, math.Abs(offset-ground)))
+	}
+	what := fmt.Sprintf("barometer reads %+.2f ± %.2f hPa against satellite height above %g hPa (%.0f m at 10 hPa)", offset, u, set.FitAbove, math.Abs(metresPerKelvin*225*offset/10))
+	if drift {
+		what += fmt.Sprintf(" and %+.2f ± %.2f hPa near the ground: it drifts", ground, uGround)
+	}
 	x := sounding.Finding{Check: quality.BarometerHeight, Variable: sounding.Pressure, Severity: sounding.Note,
-		Measured: sounding.Number(offset), Limit: sounding.Number(set.Significant * uncertainty), Unit: "hPa"}
+		Measured: sounding.Number(offset), Limit: sounding.Number(set.Significant * u), Unit: "hPa"}
 	if !set.CorrectOffset || math.Abs(offset) > set.Largest {
-		x.Sentence = sentence + ": not taken off"
+		x.Sentence = what + "; not taken off"
 		if math.Abs(offset) > set.Largest {
 			x.Severity, x.Limit = sounding.Questionable, sounding.Number(set.Largest)
-			x.Sentence = sentence + ": too much for an offset, not taken off"
+			x.Sentence = what + "; too much for an offset, not taken off"
 		}
 		f.finding(x)
 		return
 	}
-	x.Sentence = sentence + ": taken off"
+	x.Sentence = what + "; taken off"
 	f.finding(x)
+	slope, at := 0.0, high.time()
+	if drift {
+		slope = (offset - ground) / (at - low.time())
+	}
 	values := clone(f.now[sounding.Pressure].values)
-	u := constant(f.n, common)
+	uncertain := constant(f.n, common)
 	for _, l := range f.legs {
 		for _, i := range l.rows {
-			if present(p[i]) && p[i]-offset > 0 {
-				values[i] -= offset
-				// What a constant offset does not describe grows towards the ground,
-				// where the fit does not reach.
-				u[i] = math.Hypot(uncertainty, 0.3*math.Abs(offset)*math.Min(1, p[i]/base))
+			off := offset + slope*(math.Min(f.time[i], at+600)-at)
+			if !present(p[i]) || !(p[i]-off > 0) {
+				continue
 			}
+			values[i] -= off
+			// What is left out grows towards the ground, where the fit does not reach.
+			uncertain[i] = math.Hypot(u, rest*math.Min(1, p[i]/base))
 		}
 	}
+	coefficients := []sounding.Coefficient{
+		numberOf("offset", offset, "hPa", "fitted"), numberOf("offset_u", u, "hPa", "fitted"), numberOf("fit_above", set.FitAbove, "hPa", "settings"),
+	}
+	note := fmt.Sprintf("constant barometer offset of %+.2f ± %.2f hPa taken off", offset, u)
+	if drift {
+		coefficients = append(coefficients, numberOf("ground_offset", ground, "hPa", "fitted"), numberOf("ground_offset_u", uGround, "hPa", "fitted"),
+			numberOf("drift", 3600*slope, "hPa h-1", "fitted"))
+		note = fmt.Sprintf("barometer offset of %+.2f hPa near the ground and %+.2f hPa above %g hPa taken off, %+.2f hPa per hour between", ground, offset, set.FitAbove, 3600*slope)
+	}
 	f.step(sounding.Step{Method: "barometer-offset", Kind: sounding.StepCorrect, Variable: sounding.Pressure, Values: values,
-		Independent: f.level(noise), Common: u,
-		Coefficients: []sounding.Coefficient{
-			numberOf("offset", offset, "hPa", "fitted"), numberOf("offset_u", uncertainty, "hPa", "fitted"),
-			numberOf("scatter", deviation, "hPa", "fitted"), numberOf("fit_above", set.FitAbove, "hPa", "settings"),
-		},
-		Note: fmt.Sprintf("constant barometer offset of %+.2f ± %.2f hPa taken off", offset, uncertainty)})
+		Independent: f.level(noise), Common: uncertain, Coefficients: coefficients, Note: note})
+}
+
+// offsetFit is a weighted mean of differences whose errors have a part that all share.
+type offsetFit struct {
+	count                       int
+	weight, sum, systematic, at float64
+}
+
+func (o *offsetFit) add(t, difference, noise, u float64) {
+	w := 1 / (noise*noise + u*u)
+	o.count++
+	o.weight += w
+	o.sum += w * difference
+	o.systematic += w * u
+	o.at += w * t
+}
+
+func (o *offsetFit) mean() float64 { return o.sum / o.weight }
+func (o *offsetFit) time() float64 { return o.at / o.weight }
+
+// uncertainty takes the parts the samples share as fully common, the noise as not.
+func (o *offsetFit) uncertainty(noise float64) float64 {
+	return math.Hypot(o.systematic/o.weight, noise/math.Sqrt(float64(o.count)))
 }

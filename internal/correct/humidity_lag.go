@@ -140,9 +140,9 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 			e.noise[i] = rootSum(e.fade[i]*s.noiseOut[i], gone*s.noise*0.5, set.Representativeness*spread[i]) / e.ratio[i]
 			lag := h.LagRelative * spread[i]
 			if gone > 0 {
-				// What was not undone: half of it either way is as likely as not.
+				// What was not undone stands as uncertainty, whole.
 				full := math.Abs(s.air[i]*e.ratio[i] - s.reading[i])
-				lag = rootSum(lag, gone*0.5*full)
+				lag = rootSum(lag, gone*full)
 			}
 			e.model[i] = lag / e.ratio[i]
 		}
@@ -162,9 +162,9 @@ func (f *flight) humidityCommon(t float64) float64 {
 	}
 	h := &f.sheet.Humidity
 	if t < 233.15 {
-		return math.Hypot(h.Calibration, h.ColdExtra)
+		return rootSum(h.Calibration, h.ColdExtra, f.set.HumidityLag.Hysteresis)
 	}
-	return h.Calibration
+	return math.Hypot(h.Calibration, f.set.HumidityLag.Hysteresis)
 }
 
 // humidity runs the humidity corrections: of the pair, or of the one there is.

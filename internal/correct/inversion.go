@@ -94,16 +94,16 @@ func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, l
 		} else {
 			a, fa = guess, excess
 		}
-		if !(math.Abs(excess) > 0.01) || b-a < 0.05 {
+		if !(math.Abs(excess) > 0.03) || b-a < 0.05 {
 			break
 		}
 		switch {
 		case present(fa) && present(fb):
 			guess = a + (b-a)*math.Min(0.9, math.Max(0.1, -fa/(fb-fa)))
 		case excess > 0: // the slope is about a tenth of the misfit per unit of ln L
-			guess = math.Max(a, guess-math.Max(0.7, 6*excess))
+			guess = math.Max(a, guess-math.Max(0.7, 10*excess))
 		default:
-			guess = math.Min(b, guess-math.Min(-0.7, 6*excess))
+			guess = math.Min(b, guess-math.Min(-0.7, 10*excess))
 		}
 	}
 	for range edgePasses {

@@ -5,14 +5,8 @@ import (
 	"math"
 
 	"leadline/internal/quality"
-	"leadline/internal/smooth"
 	"leadline/internal/sounding"
 )
-
-func medianDeviation(x []float64) (median, deviation float64) {
-	m, d := smooth.MedianDeviation(x, nil)
-	return m, d * smooth.NormalConsistency
-}
 
 // pressure decides where the pressure comes from: the barometer below, satellite
 // height above, and ln p blended between (docs/methods/pressure.md). Without a

@@ -54,7 +54,6 @@ type Surface struct {
 type Wake struct {
 	Above         float64 `toml:"above_m" json:"above_m"`
 	Window        float64 `toml:"window_s" json:"window_s"`
-	Quantile      float64 `toml:"quantile" json:"quantile"`
 	Smallest      float64 `toml:"smallest_k" json:"smallest_k"`
 	SmallestShare float64 `toml:"smallest_share" json:"smallest_share"`
 }
@@ -67,6 +66,7 @@ type Smoothing struct {
 	Taper              float64 `toml:"taper_fraction" json:"taper_fraction"`
 	EdgePasses         int     `toml:"edge_passes" json:"edge_passes"`
 	Representativeness float64 `toml:"representativeness" json:"representativeness"`
+	Hysteresis         float64 `toml:"hysteresis_pct" json:"hysteresis_pct"`
 }
 
 // Radiation rules the radiation correction of temperature.
@@ -96,16 +96,17 @@ type TwinHumidity struct {
 	Stuck            float64 `toml:"stuck_s" json:"stuck_s"`
 }
 
-// StratosphericHumidity rules where humidity is not trusted.
+// StratosphericHumidity rules the uncertainty of humidity beyond the sensor's limit.
 type StratosphericHumidity struct {
-	Humid float64 `toml:"humid_ppmv" json:"humid_ppmv"`
-	Above float64 `toml:"above_hpa" json:"above_hpa"`
+	BeyondU float64 `toml:"beyond_u_fraction" json:"beyond_u_fraction"`
 }
 
 // Barometer rules the fit of a constant pressure offset.
 type Barometer struct {
 	CorrectOffset bool    `toml:"correct_offset" json:"correct_offset"`
 	FitAbove      float64 `toml:"fit_above_hpa" json:"fit_above_hpa"`
+	DriftShare    float64 `toml:"drift_share" json:"drift_share"`
+	GroundShare   float64 `toml:"ground_share" json:"ground_share"`
 	Fewest        float64 `toml:"fewest_s" json:"fewest_s"`
 	Significant   float64 `toml:"significant_u" json:"significant_u"`
 	Largest       float64 `toml:"largest_hpa" json:"largest_hpa"`
@@ -199,8 +200,6 @@ func (s *Settings) Validate() error {
 		return fmt.Errorf("general.formula is not set: name a saturation formula, such as hyland-wexler")
 	case !(s.Pressure.HandOverTo < s.Pressure.HandOverFrom):
 		return fmt.Errorf("pressure.hand_over_to_hpa is %g: it must be below hand_over_from_hpa, %g", s.Pressure.HandOverTo, s.Pressure.HandOverFrom)
-	case !(s.Wake.Quantile > 0 && s.Wake.Quantile < 1):
-		return fmt.Errorf("wake.quantile is %g: it must lie between 0 and 1", s.Wake.Quantile)
 	case s.TemperatureLag.High < s.TemperatureLag.Low || s.HumidityLag.High < s.HumidityLag.Low:
 		return fmt.Errorf("smoothing_high must not be below smoothing_low")
 	case !(s.HumidityLag.Taper > 0 && s.HumidityLag.Taper < 1):

@@ -3,6 +3,7 @@ package wind
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"leadline/internal/quality"
 	"leadline/internal/smooth"
@@ -31,6 +32,7 @@ func (b *blow) cutoff(s swing, length float64) (cut, stop float64, why string) {
 	default:
 		return set.DefaultCutoff, set.DefaultCutoff / set.PeriodFactor, "settings"
 	}
+	stop = math.Round(10*stop) / 10 // nothing is known better, and equal filters are made once
 	cut = math.Min(set.LongestCutoff, math.Max(set.ShortestCutoff, set.PeriodFactor*stop))
 	return cut, math.Min(stop, cut/1.5), why
 }
@@ -61,11 +63,12 @@ func (b *blow) filter() {
 			s = ascent
 		}
 		cut, stop, why := b.cutoff(s, length)
-		low, err := smooth.NewKaiser(cut, stop, b.set.Filter.Attenuation)
+		made, err := designed(cut, stop, b.set.Filter.Attenuation)
 		if err != nil {
 			b.notRun(quality.Pendulum, sounding.WindU, "no filter could be made: %v", err)
 			return
 		}
+		low, half := made.low, made.half
 		fu, fv := make([]float64, len(lu)), make([]float64, len(lu))
 		gain := make([]float64, len(lu))
 		grid := newGrid(l.time)
@@ -78,7 +81,6 @@ func (b *blow) filter() {
 		grid.collect(fv, out)
 		grid.collect(gain, ggain)
 		spread := residualSpread(l.time, lu, lv, fu, fv, cut)
-		half := halfPower(low, cut)
 		step := usualStep(l.time)
 		for j, i := range l.rows {
 			u[i], v[i] = fu[j], fv[j]
@@ -165,6 +167,36 @@ func residualSpread(t, u, v, fu, fv []float64, cut float64) []float64 {
 		}
 	}
 	return out
+}
+
+// design is a filter with the period at which half the power passes.
+type design struct {
+	low  *smooth.LowPass
+	half float64
+}
+
+var (
+	designs     = map[[3]float64]design{}
+	designsLock sync.Mutex
+)
+
+// designed makes a filter, or hands out the one made before for the same numbers.
+func designed(cut, stop, attenuation float64) (design, error) {
+	key := [3]float64{cut, stop, attenuation}
+	designsLock.Lock()
+	defer designsLock.Unlock()
+	if d, ok := designs[key]; ok {
+		return d, nil
+	}
+	low, err := smooth.NewKaiser(cut, stop, attenuation)
+	if err != nil {
+		return design{}, err
+	}
+	d := design{low, halfPower(low, cut)}
+	if len(designs) < 2000 {
+		designs[key] = d
+	}
+	return d, nil
 }
 
 // halfPower is the period at which half the power passes: like the filter's own

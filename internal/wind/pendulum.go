@@ -2,7 +2,6 @@ package wind
 
 import (
 	"math"
-	"math/cmplx"
 	"sort"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -64,6 +63,10 @@ func findSwing(t, u, v []float64, set *Pendulum) swing {
 	}
 	half := size / 2
 	spectra := make([][]float64, half)
+	room := make([]float64, half*(len(t)/half+1))
+	for k := range spectra {
+		spectra[k] = room[k*(len(t)/half+1):][: 0 : len(t)/half+1]
+	}
 	seq, coefficients := make([]complex128, size), make([]complex128, size)
 	windows := 0
 	for from := 0; from+size <= len(t); from += half {
@@ -75,8 +78,8 @@ func findSwing(t, u, v []float64, set *Pendulum) swing {
 		}
 		transform.Coefficients(coefficients, seq)
 		for k := 1; k < half; k++ {
-			a, c := cmplx.Abs(coefficients[k]), cmplx.Abs(coefficients[size-k])
-			spectra[k] = append(spectra[k], (a*a+c*c)/power)
+			a, c := coefficients[k], coefficients[size-k]
+			spectra[k] = append(spectra[k], (real(a)*real(a)+imag(a)*imag(a)+real(c)*real(c)+imag(c)*imag(c))/power)
 		}
 		windows++
 	}
