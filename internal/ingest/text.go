@@ -692,8 +692,9 @@ func (r *textReader) row(line []byte) {
 		lost = r.truncated(line, fields, number)
 	}
 	stamp, at := r.timeText(line, fields)
-	if lost >= 0 && at == lost {
-		r.problems.row(number, at+1, r.slots[at].name, textOf(stamp, r.latin1), "the last line is cut within its time")
+	if lost >= 0 && r.isTime(lost) {
+		r.problems.forget(len(r.time))
+		r.problems.row(number, lost+1, r.slots[lost].name, textOf(line[:min(len(line), 200)], r.latin1), "the last line is cut off within its time")
 		return
 	}
 	var t float64
@@ -768,6 +769,11 @@ func (r *textReader) row(line []byte) {
 		}
 		s.values = append(s.values, x)
 	}
+	if lost >= 0 && good == 0 {
+		r.takeBack(row)
+		r.problems.row(number, lost+1, r.slots[lost].name, textOf(line[:min(len(line), 200)], r.latin1), "the last line is cut off before its first value")
+		return
+	}
 	if bad > 0 && good == 0 {
 		r.takeBack(row)
 		r.problems.row(number, 0, "", textOf(line[:min(len(line), 200)], r.latin1), "none of its values is a number")
@@ -782,6 +788,16 @@ func (r *textReader) row(line []byte) {
 	if n > 0 {
 		r.lastDot = decimals(line[fields[n-1].from:fields[n-1].to], r.decimal)
 	}
+}
+
+// isTime tells whether a field is part of the time.
+func (r *textReader) isTime(at int) bool {
+	for _, k := range r.timeAt {
+		if k == at {
+			return true
+		}
+	}
+	return false
 }
 
 // takeBack drops what a row that failed has left in the columns.

@@ -12,6 +12,10 @@ import (
 // jumped (own choice: far above any row spacing, below the shortest zone error).
 const defaultJumpLimit = 60
 
+// fewRows is how many first rows may be outvoted by the others (own choice: ten
+// minutes at 1 Hz).
+const fewRows = 600
+
 // ordered is the rows of a table with a time that never decreases.
 type ordered struct {
 	time     []float64
@@ -206,7 +210,9 @@ func (o *ordered) undoJumps(t *table, limit float64) bool {
 			offset[i] = c
 		}
 	}
-	// The clock that most rows agree on is the right one.
+	// The clock of the first rows is the right one: it is the one that was set at the
+	// desk, and the release hangs on it. Unless they are few or more than a day away:
+	// then the clock that most rows agree on.
 	count := map[float64]int{}
 	for i, u := range offset {
 		if !wild[i] {
@@ -215,7 +221,8 @@ func (o *ordered) undoJumps(t *table, limit float64) bool {
 	}
 	reference, most := 0.0, count[0]
 	for _, u := range used {
-		if count[u] > most {
+		few := count[0] < fewRows || count[0]*10 < n
+		if count[u] > most && (few || math.Abs(u) > daySeconds) {
 			reference, most = u, count[u]
 		}
 	}
