@@ -71,7 +71,7 @@ func (b *builder) explain(d *difference, parts parts, stepped bool) {
 		b.find(fact{variable: sounding.NoVariable, severity: sounding.Questionable, spans: []sounding.Span{in.ascent}, unflagged: true, measured: parts.constant, limit: d.limit[0], unit: "m",
 			sentence: fmt.Sprintf("hydrostatic height differs from satellite height by a constant %+.0f m from release on: the height datum, the site's height or the surface pressure (1 hPa is 8.4 m there)", parts.constant)})
 	}
-	offset := curve(parts.offset, d.offset)
+	offset, warm := curve(parts.offset, d.offset), curve(parts.warm, d.warm)
 	if spans, worst, k := in.exceeding(d, offset); len(spans) > 0 {
 		word := "high"
 		if parts.offset < 0 {
@@ -88,12 +88,16 @@ func (b *builder) explain(d *difference, parts parts, stepped bool) {
 		}
 		b.find(f)
 	}
-	if spans, worst, k := in.exceeding(d, curve(parts.warm, d.warm)); len(spans) > 0 {
+	if spans, worst, k := in.exceeding(d, warm); len(spans) > 0 {
 		word := "high"
 		if parts.warm < 0 {
 			word = "low"
 		}
-		b.find(fact{variable: sounding.Temperature, severity: sounding.Questionable, spans: spans, measured: parts.warm, limit: math.NaN(), unit: "K",
+		severity := sounding.Questionable
+		if d.most(offset) > 3*d.most(warm) {
+			severity = sounding.Note // an ailing barometer may be behind this as well
+		}
+		b.find(fact{variable: sounding.Temperature, severity: severity, spans: spans, measured: parts.warm, limit: math.NaN(), unit: "K",
 			sentence: fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s and grows as ln p: temperature is %.1f ± %.1f K too %s on average", worst, at(k), math.Abs(parts.warm), parts.uWarm, word)})
 	}
 	if spans, worst, k := in.exceeding(d, parts.rest); len(spans) > 0 {
@@ -105,6 +109,15 @@ func (b *builder) explain(d *difference, parts parts, stepped bool) {
 		}
 		b.find(fact{variable: sounding.Pressure, severity: sounding.Questionable, spans: spans, measured: worst, limit: d.limit[k], unit: "m", sentence: sentence})
 	}
+}
+
+// most is the largest of a curve in units of the limit.
+func (d *difference) most(y []float64) float64 {
+	m := 0.0
+	for i, x := range y {
+		m = max(m, math.Abs(x)/d.limit[i])
+	}
+	return m
 }
 
 // pressureNoise reports stretches in which the barometer scatters.
@@ -159,7 +172,7 @@ func (in *input) heightDifference() (d *difference, why string) {
 	stride := max(1, in.ascent.Len()/1500)
 	d = &difference{}
 	var press, virtual, height []float64
-	next, lastRH := in.ascent.From, 0.0
+	next, lastRH, wet := in.ascent.From, 0.0, 0
 	for i, x := range p.x {
 		row := int(p.row[i])
 		if row < next || row >= in.ascent.To {
@@ -171,6 +184,7 @@ func (in *input) heightDifference() (d *difference, why string) {
 		next = row + stride
 		if rh != nil && !math.IsNaN(rh[row]) {
 			lastRH = min(max(rh[row], 0), 100)
+			wet++
 		}
 		tv := t[row]
 		if x > 200 && lastRH > 0 {
@@ -219,7 +233,11 @@ func (in *input) heightDifference() (d *difference, why string) {
 			d.offset[i] += hydrostatic.HeightPerPressure(press[0], virtual[0])
 		}
 		d.warm[i] = perKelvin * math.Log(press[0]/x)
-		d.limit[i] = in.set.BarometerHeight.K * in.differenceU(height[i])
+		u := in.differenceU(height[i])
+		if wet < len(press)/10 {
+			u = math.Hypot(u, in.set.BarometerHeight.Dry)
+		}
+		d.limit[i] = in.set.BarometerHeight.K * u
 	}
 	return d, ""
 }
@@ -299,7 +317,7 @@ func (d *difference) decompose() parts {
 		for i := range moved {
 			moved[i] = d.d[i] - d.gravity[i]
 		}
-		if q, other := d.fit(moved); other < 0.35*cost && cost > 1 {
+		if q, other := d.fit(moved); other < 0.5*cost && cost > 1 {
 			q.geopotential = true
 			return q
 		}

@@ -169,7 +169,7 @@ func (b *builder) baselineHeight(r *sounding.LaunchRecord) {
 	d := base.value - r.Site.Height.Value()
 	limit := in.set.Baseline.Height
 	if in.ctx.Sheet != nil {
-		limit = max(limit, 3*in.ctx.Sheet.Position.HeightBias)
+		limit = max(limit, 3*math.Hypot(in.ctx.Sheet.Position.HeightBias, in.ctx.Sheet.Position.Height))
 	}
 	if !base.before { // it may have climbed that far already
 		limit += 6 * max(0, in.time[base.span.From]-in.ctx.Events.Release.Time.Value())
@@ -213,7 +213,10 @@ func (b *builder) baselinePressure(r *sounding.LaunchRecord) {
 	}
 	surface := r.Surface.Pressure.Value() * math.Exp(-up/scale)
 	d := base.value - surface
-	limit := max(in.set.Baseline.Pressure, 3*in.sheetBarometer())
+	limit := in.set.Baseline.Pressure
+	if u := in.sheetBarometer(); u > 0 {
+		limit = max(limit, 3*math.Hypot(u, in.set.Baseline.SurfacePressure))
+	}
 	if !base.before {
 		limit += 0.6 * max(0, in.time[base.span.From]-in.ctx.Events.Release.Time.Value())
 	}

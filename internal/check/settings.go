@@ -130,22 +130,25 @@ type (
 		K             float64 `toml:"k"`
 		Least         float64 `toml:"least_s"`
 		PressureNoise float64 `toml:"pressure_noise_hpa"`
+		Dry           float64 `toml:"u_no_humidity_m"`
 		Step          float64 `toml:"step_m"`
 		Noise         float64 `toml:"noise_m"`
 	}
 	BaselineSettings struct {
-		Before        float64 `toml:"before_s"`
-		LeastSamples  int     `toml:"least_samples"`
-		After         float64 `toml:"after_s"`
-		Night         float64 `toml:"night_k"`
-		Day           float64 `toml:"day_k"`
-		Pressure      float64 `toml:"pressure_hpa"`
-		Humidity      float64 `toml:"humidity_pct"`
-		FirstHumidity float64 `toml:"first_humidity_pct"`
-		First         float64 `toml:"first_k"`
-		Height        float64 `toml:"height_m"`
-		Wind          float64 `toml:"wind_m_s"`
-		WindFraction  float64 `toml:"wind_fraction"`
+		Before       float64 `toml:"before_s"`
+		LeastSamples int     `toml:"least_samples"`
+		After        float64 `toml:"after_s"`
+		Night        float64 `toml:"night_k"`
+		Day          float64 `toml:"day_k"`
+		Pressure     float64 `toml:"pressure_hpa"`
+
+		SurfacePressure float64 `toml:"surface_pressure_u_hpa"`
+		Humidity        float64 `toml:"humidity_pct"`
+		FirstHumidity   float64 `toml:"first_humidity_pct"`
+		First           float64 `toml:"first_k"`
+		Height          float64 `toml:"height_m"`
+		Wind            float64 `toml:"wind_m_s"`
+		WindFraction    float64 `toml:"wind_fraction"`
 	}
 	AscentSettings struct {
 		Slow      float64 `toml:"slow_m_s"`

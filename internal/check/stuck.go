@@ -58,6 +58,7 @@ func stuck(in *input) sounding.Report {
 			resolution := s.resolution()
 			var spans []sounding.Span
 			longest, value := 0.0, 0.0
+			severity := sounding.Questionable // a slow sensor in cold air may do it
 			s.runs(in.interval, 4, func(i, j int) {
 				a, c := int(s.row[i]), int(s.row[j-1])
 				dt := s.t[j-1] - s.t[i]
@@ -74,6 +75,9 @@ func stuck(in *input) sounding.Report {
 					// What pressure should have done, from the height that moved meanwhile.
 					same = dt > set.Pressure && moving != sounding.Pressure
 					if same {
+						if s.v.Info().Dimension != "humidity" || t[a] > zeroCelsius-40 {
+							severity = sounding.Bad
+						}
 						expected := s.x[i] * rise / 7000
 						if moving == sounding.NoVariable { // nothing else tells: a usual climb
 							expected = s.x[i] * 4 * dt / 7000
@@ -88,6 +92,9 @@ func stuck(in *input) sounding.Report {
 					same = dt > set.Humidity && !dry && s.x[i] < 99.5 && t != nil && math.Abs(t[c]-t[a]) > set.HumidityChange
 				}
 				if same {
+					if s.v.Info().Dimension != "humidity" || t[a] > zeroCelsius-40 {
+						severity = sounding.Bad
+					}
 					spans = append(spans, s.span(i, j))
 					if dt > longest {
 						longest, value = dt, s.x[i]
@@ -101,7 +108,7 @@ func stuck(in *input) sounding.Report {
 			if len(spans) > 1 {
 				sentence = fmt.Sprintf("%s is stuck %d times %s, the longest time at %s for %.0f s", name(v), len(spans), in.place(spans...), show(v, value), longest)
 			}
-			b.find(fact{variable: v, severity: sounding.Bad, spans: spans, measured: longest, limit: set.Humidity, unit: "s", sentence: sentence})
+			b.find(fact{variable: v, severity: severity, spans: spans, measured: longest, limit: set.Humidity, unit: "s", sentence: sentence})
 		})
 	}
 	return b.rep
