@@ -22,6 +22,7 @@ var disputed = map[string]struct {
 	"HGT-12": {10010.3421, normalPotential},
 	"HGT-13": {29937.2888, normalPotential},
 	"GEO-05": {137.84490004377, "the row is rounded to 1e-9° with a tolerance of 1e-10°; GeodSolve of GeographicLib gives 137.84490004377"},
+	"THM-33": {-40.590138, "the row itself says not to hold anybody to it; a second program, with the row's convention and the condensation level among the levels, gives -40.59 J/kg (-39.30 without that level), and with temperatures only it gives -97.75, as the row's own source does"},
 	"SUN-01": {2452930.312847222, "the row is rounded to 1e-5 day with a tolerance of 1e-6; 19:30:30 UTC is 0.812847222 of a day from 0 h, so the Julian day ends in .312847222"},
 	"SUN-02": {202.22704, "the row repeats the geocentric right ascension of SUN-18; the topocentric one differs by the parallax, 0.00037°, and only it fits the hour angle of SUN-04"},
 }
