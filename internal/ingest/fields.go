@@ -190,7 +190,7 @@ func headUnit(head string) (name, unit string) {
 var missingTokens = map[string]bool{
 	"": true, "nan": true, "na": true, "n/a": true, "n.a.": true, "null": true, "nil": true, "none": true, "missing": true,
 	"-": true, "--": true, "---": true, "----": true, "-----": true, "/": true, "//": true, "///": true, "////": true, "/////": true, "//////": true,
-	"*": true, "**": true, "***": true, "****": true, "*****": true, "******": true, "x": true, "?": true, ".": true, "<na>": true, "#n/a": true,
+	"*": true, "**": true, "***": true, "****": true, "*****": true, "******": true, "<na>": true, "#n/a": true,
 }
 
 // isMissingToken tells whether a text that is no number says "no value".

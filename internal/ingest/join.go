@@ -348,7 +348,7 @@ func (j *joiner) clocks(a, b int) {
 	if median < 0 {
 		direction = "behind"
 	}
-	f.Sentence = fmt.Sprintf("the clock of source %s is %s s %s that of %s by their %s (%d rows agree): nothing is shifted; look which clock is right", shown(sourceName(y.raw)), formatShort(math.Round(math.Abs(median)*10)/10), direction, shown(sourceName(x.raw)), how, len(d))
+	f.Sentence = fmt.Sprintf("the clock of source %s is %s s %s that of %s by their %s (%d rows agree): nothing is shifted; look which clock is right", shown(sourceName(y.raw)), secondsText(math.Round(math.Abs(median)*10)/10), direction, shown(sourceName(x.raw)), how, len(d))
 	j.findings = append(j.findings, f)
 }
 
@@ -426,7 +426,7 @@ func (j *joiner) nameGaps() {
 		f := lineFinding(quality.Sources, sounding.Note, 0, 0)
 		f.Spans = []sounding.Span{{From: k, To: k + 1}}
 		f.Measured, f.Unit = sounding.Number(gap), "s"
-		f.Sentence = fmt.Sprintf("%s s are missing between the rows of source %s and those of %s", formatShort(math.Round(gap*10)/10), shown(sourceName(j.list[a.source].raw)), shown(sourceName(j.list[b.source].raw)))
+		f.Sentence = fmt.Sprintf("%s s are missing between the rows of source %s and those of %s", secondsText(math.Round(gap*10)/10), shown(sourceName(j.list[a.source].raw)), shown(sourceName(j.list[b.source].raw)))
 		j.findings = append(j.findings, f)
 	}
 }

@@ -31,6 +31,9 @@ func (l *lineReader) next() (line []byte, long bool, err error) {
 			l.from += i + 1
 			l.number++
 			l.terminated = true
+			if len(line) > maxLine {
+				return line[:200], true, nil
+			}
 			return chop(line), false, nil
 		}
 		if l.atEnd != nil {
@@ -41,6 +44,9 @@ func (l *lineReader) next() (line []byte, long bool, err error) {
 			l.from = l.to
 			l.number++
 			l.terminated = false
+			if len(line) > maxLine {
+				return line[:200], true, nil
+			}
 			return chop(line), false, nil
 		}
 		if l.to-l.from > maxLine {

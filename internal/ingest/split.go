@@ -13,6 +13,7 @@ import (
 const (
 	nearGround  = 150.0 // m above the lowest height: at the ground
 	awayFrom    = 400.0 // m above the lowest height: in flight
+	restless    = 20.0  // m around the median of a stay at the ground
 	groundStay  = 120.0 // s at the ground, or a gap of that length, between two flights
 	abortHeight = 1000.0
 )
@@ -68,7 +69,7 @@ func Flights(raw *sounding.Raw) []sounding.Span {
 	var cuts []int
 	state := 0 // 0 not yet flown, 1 in flight, 2 back at the ground
 	lastUp := 0
-	away := 0
+	away, down := 0, 0
 	for i, x := range h {
 		if math.IsNaN(x) {
 			continue
@@ -76,6 +77,7 @@ func Flights(raw *sounding.Raw) []sounding.Span {
 		switch {
 		case x > ground+awayFrom:
 			// One wild height is no flight: ten rows are asked for.
+			down = 0
 			if away++; away < 10 {
 				continue
 			}
@@ -87,11 +89,11 @@ func Flights(raw *sounding.Raw) []sounding.Span {
 			state, lastUp = 1, i
 		case x < ground+nearGround:
 			away = 0
-			if state == 1 {
+			if down++; down >= 10 && state == 1 {
 				state = 2
 			}
 		default:
-			away = 0
+			away, down = 0, 0
 		}
 	}
 	if len(cuts) == 0 {
@@ -145,10 +147,33 @@ func cutBetween(raw *sounding.Raw, h []float64, ground float64, from, to int) (i
 			}
 		}
 	}
-	if raw.Time[last]-raw.Time[first] < groundStay && widest < groundStay {
-		return 0, false
+	return cut, widest >= groundStay || atRest(raw, h, ground, first, last)
+}
+
+// atRest tells whether heights between two rows stay within some metres for long
+// enough: a balloon that turns round above the ground does not.
+func atRest(raw *sounding.Raw, h []float64, ground float64, first, last int) bool {
+	var near []float64
+	for _, x := range h[first : last+1] {
+		if x < ground+nearGround {
+			near = append(near, x)
+		}
 	}
-	return cut, true
+	sort.Float64s(near)
+	level := near[len(near)/2]
+	from := -1
+	for i := first; i <= last; i++ {
+		switch {
+		case math.IsNaN(h[i]):
+		case math.Abs(h[i]-level) > restless:
+			from = -1
+		case from < 0:
+			from = i
+		case raw.Time[i]-raw.Time[from] >= groundStay:
+			return true
+		}
+	}
+	return false
 }
 
 // Split returns each flight of a source as a flight of its own, with a finding that

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strconv"
 
 	"leadline/internal/sounding"
 )
@@ -257,17 +258,24 @@ func (o *ordered) undoJumps(t *table, limit float64) bool {
 
 func aheadOf(shift float64) string {
 	if shift < 0 {
-		return fmt.Sprintf("%s s behind", formatShort(math.Round(-shift*1000)/1000))
+		return fmt.Sprintf("%s s behind", secondsText(-shift))
 	}
-	return fmt.Sprintf("%s s ahead of", formatShort(math.Round(shift*1000)/1000))
+	return fmt.Sprintf("%s s ahead of", secondsText(shift))
+}
+
+// secondsText writes seconds to the millisecond without an exponent.
+func secondsText(s float64) string {
+	return strconv.FormatFloat(math.Round(s*1000)/1000, 'f', -1, 64)
 }
 
 // alone tells whether the rows after i, at the latest the fifth, go on as if row i
 // had not been: then it is one bad stamp, not a clock that jumped.
 func alone(raw []float64, i int, c, last float64, e *clockEvidence) bool {
+	back := raw[i]-c < last
 	for k := i + 1; k < len(raw) && k <= i+5; k++ {
 		if d := raw[k] - c - last; d >= 0 && d <= e.limit+e.spacing*float64(k-i) {
-			return true
+			// A clock that was set back a little gets there too, but step by step.
+			return !back || raw[k]-raw[k-1] > 2*e.spacing
 		}
 	}
 	return i == len(raw)-1 && raw[i]-c-last > daySeconds
@@ -400,7 +408,7 @@ func (o *ordered) spreadCoarse(t *table, limit float64) bool {
 		}
 		i = j
 	}
-	f := timeOrder(sounding.Note, fmt.Sprintf("%d of %d rows repeat the time before: the stamps (every %s s) are coarser than the rows (about %.1f a stamp), which are spread evenly; the source's own time is kept in %s", repeats, n, formatShort(step), length, SourceTimeColumn), sounding.Span{From: 0, To: n})
+	f := timeOrder(sounding.Note, fmt.Sprintf("%d of %d rows repeat the time before: the stamps (every %s s) are coarser than the rows (about %.1f a stamp), which are spread evenly; the source's own time is kept in %s", repeats, n, secondsText(step), length, SourceTimeColumn), sounding.Span{From: 0, To: n})
 	f.Measured, f.Unit = sounding.Number(repeats), "rows"
 	o.findings = append(o.findings, f)
 	return true
@@ -476,9 +484,9 @@ func (o *ordered) sortLate(t *table) {
 		if s.Len() > 1 {
 			words = fmt.Sprintf("%d rows, lines %d to %d, came", s.Len(), t.line[s.From], t.line[s.To-1])
 		}
-		f := timeOrder(sounding.Note, fmt.Sprintf("%s %s s late: put into the place of its time", words, formatShort(math.Round(behind*1000)/1000)), place(s)...)
+		f := timeOrder(sounding.Note, fmt.Sprintf("%s %s s late: put into the place of its time", words, secondsText(behind)), place(s)...)
 		if s.Len() > 1 {
-			f.Sentence = fmt.Sprintf("%s %s s late: put into the place of their time", words, formatShort(math.Round(behind*1000)/1000))
+			f.Sentence = fmt.Sprintf("%s %s s late: put into the place of their time", words, secondsText(behind))
 		}
 		f.Measured, f.Limit, f.Unit = sounding.Number(behind), 0, "s"
 		o.findings = append(o.findings, f)
