@@ -276,7 +276,7 @@ func derivedTable(s *igra.DerivedSounding) *table {
 	return t
 }
 
-// levelTimes gives every level a time: the archive's where it has one, else linear
+// levelTimes gives every level a time: the source's where it has one, else linear
 // in height between levels that have one, else by an ascent of 5 m/s. Levels that
 // have neither time, height nor pressure are left out with a finding.
 func (t *table) levelTimes(start time.Time, elapsed, pressure, height []float64) {
@@ -346,8 +346,8 @@ func (t *table) levelTimes(start time.Time, elapsed, pressure, height []float64)
 		f.Measured, f.Unit = sounding.Number(count), "levels"
 		t.findings = append(t.findings, f)
 	}
-	say(sounding.Note, interpolated, "have no time in the archive: theirs is linear in height between the levels around them")
-	say(sounding.Note, assumed, fmt.Sprintf("have no time in the archive and none beside them: theirs assumes an ascent of %d m/s and serves their order only", assumedAscent))
+	say(sounding.Note, interpolated, "have no time in the source: theirs is linear in height between the levels around them")
+	say(sounding.Note, assumed, fmt.Sprintf("have no time in the source and none beside them: theirs assumes an ascent of %d m/s and serves their order only", assumedAscent))
 	say(sounding.Note, left, "have neither time, height nor pressure: they are left out")
 	var rows []int
 	for i, x := range times {

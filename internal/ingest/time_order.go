@@ -340,6 +340,10 @@ func (e *clockEvidence) setBack(t *table, a, b int, c, last float64) bool {
 			return here < there
 		}
 	}
+	// No measurement tells: a row that fits into a hole in the time is late.
+	if k > 0 && raw[k] > raw[b] && raw[k]-raw[k-1] > 1.5*e.spacing {
+		return false
+	}
 	for m := 0; m <= steps && k+m <= a && b+m < len(raw); m++ {
 		if !sameRow(t, k+m, b+m) {
 			return true

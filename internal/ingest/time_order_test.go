@@ -152,9 +152,9 @@ func TestCoarseStampsAreSpread(t *testing.T) {
 
 // Findings about unreadable values follow their row when late rows are put in place.
 func TestFindingsFollowTheirRows(t *testing.T) {
-	raw := mustRead(t, plainRecipe, "time;p;t;u\n2031-06-03T23:04:11Z;968.4;17;61\n2031-06-03T23:04:14Z;967.5;17;61\n2031-06-03T23:04:12Z;oops;17;61\n2031-06-03T23:04:13Z;967.8;17;61\n2031-06-03T23:04:13Z;967.7;17;61\n2031-06-03T23:04:15Z;967.2;17;61\n", Options{})
-	equal(t, "time", raw.Time, []float64{83051, 83052, 83053, 83053, 83054, 83055})
-	if fmt.Sprint(raw.Line) != "[2 4 5 6 3 7]" {
+	raw := mustRead(t, plainRecipe, "time;p;t;u\n2031-06-03T23:04:11Z;968.4;17;61\n2031-06-03T23:04:14Z;967.5;17;61\n2031-06-03T23:04:12Z;oops;17;61\n2031-06-03T23:04:13Z;967.8;17;61\n2031-06-03T23:04:13Z;967.7;17;61\n2031-06-03T23:04:15Z;967.2;17;61\n2031-06-03T23:04:16Z;967;17;61\n2031-06-03T23:04:17Z;966.7;17;61\n2031-06-03T23:04:18Z;966.4;17;61\n", Options{})
+	equal(t, "time", raw.Time, []float64{83051, 83052, 83053, 83053, 83054, 83055, 83056, 83057, 83058})
+	if fmt.Sprint(raw.Line) != "[2 4 5 6 3 7 8 9 10]" {
 		t.Errorf("lines %v", raw.Line)
 	}
 	var syntax, late, repeats *sounding.Finding
