@@ -19,7 +19,7 @@ func (f *flight) barometerBudget() (noise, common float64) {
 
 // hasBarometer tells whether the flight's pressure comes from a sensor.
 func (f *flight) hasBarometer() bool {
-	return f.has(sounding.Pressure) && (f.sheet == nil || f.sheet.Pressure.Sensor)
+	return f.in.Get(sounding.Pressure) != nil && (f.sheet == nil || f.sheet.Pressure.Sensor)
 }
 
 // satellitePressure integrates the pressure from satellite heights upwards from the

@@ -61,39 +61,6 @@ func runsFor(in *sounding.Checked) (runs []sounding.CheckRun) {
 	return runs
 }
 
-func TestSmoke(t *testing.T) {
-	for _, sheet := range []string{"single-humidity", "no-barometer", ""} {
-		in := made(t, sheet, 5000, func(c *sounding.Checked) {
-			if sheet == "no-barometer" {
-				c.Series = c.Series[1:]
-			}
-		})
-		r, err := Run(in, Default())
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := r.Columns.Validate(); err != nil {
-			t.Fatal(err)
-		}
-		for _, s := range r.Steps {
-			t.Log(sheet, s.Method, s.Variable, s.Note)
-		}
-		for _, s := range r.Runs {
-			if !s.Ran {
-				t.Log(sheet, "NOT", s.Check, s.Variable, s.Why)
-			}
-		}
-		for _, s := range r.Findings {
-			t.Log(sheet, s.Sentence)
-		}
-		for _, v := range sounding.Variables() {
-			if s := r.Columns.Get(v); s != nil && s.Independent != nil {
-				t.Log(sheet, v, in.Columns.Values(v) != nil, s.Values[59], s.Values[60], s.Values[61], s.Values[2500], s.Values[4990], s.Independent[4000], s.Common[4000])
-			}
-		}
-	}
-}
-
 func BenchmarkRun(b *testing.B) {
 	for _, sheet := range []string{"single-humidity", "twin-humidity"} {
 		b.Run(sheet, func(b *testing.B) {

@@ -350,7 +350,7 @@ func responseOf(tau, smoothing, step float64) (noise, period float64) {
 	const parts = 120
 	sum := 0.0
 	period = 2 * step
-	crossed := false
+	crossed, before, beforeW := false, 1.0, 0.0
 	// Midpoint rule on a grid that is fine at low frequencies, ω = nyquist s².
 	for k := range parts {
 		s := (float64(k) + 0.5) / parts
@@ -359,8 +359,9 @@ func responseOf(tau, smoothing, step float64) (noise, period float64) {
 		sum += power * 2 * s / parts
 		if !crossed && pass < math.Sqrt2/2 {
 			crossed = true
-			period = 2 * math.Pi / w
+			period = 2 * math.Pi / (beforeW + (w-beforeW)*(before-math.Sqrt2/2)/(before-pass))
 		}
+		before, beforeW = pass, w
 	}
 	return math.Sqrt(sum), math.Max(period, 2*step)
 }

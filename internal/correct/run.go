@@ -169,7 +169,7 @@ func (f *flight) usable(v sounding.Variable) []float64 {
 			out[i] = math.NaN()
 		}
 	}
-	return out
+	return possible(v, out)
 }
 
 // usableIn returns usable values on the rows of a leg; all NaN where there are none.
@@ -186,7 +186,31 @@ func (f *flight) usableIn(v sounding.Variable, l *leg) []float64 {
 			out[k] = math.NaN()
 		}
 	}
-	return out
+	return possible(v, out)
+}
+
+// possible takes out what no atmosphere can have, whatever its flag says, so that no
+// logarithm or quotient below is taken of nonsense.
+func possible(v sounding.Variable, x []float64) []float64 {
+	var low, high float64
+	switch v {
+	case sounding.Temperature:
+		low, high = 100, 400
+	case sounding.Pressure:
+		low, high = 0.01, 1200
+	case sounding.HeightMSL, sounding.HeightEllipsoid, sounding.GeopotentialHeight:
+		low, high = -1000, 100e3
+	case sounding.Humidity, sounding.HumidityA, sounding.HumidityB:
+		low, high = -100, 1000
+	default:
+		return x
+	}
+	for i, y := range x {
+		if !(y >= low && y <= high) {
+			x[i] = math.NaN()
+		}
+	}
+	return x
 }
 
 // step records a change of one variable and makes it the state. Values keep their

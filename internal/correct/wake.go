@@ -36,12 +36,21 @@ func (f *flight) wake() {
 		if !spiky(t, y, set) {
 			return
 		}
+		// The median is taken about a straight line: the air's own gradient across the
+		// window is larger than most spikes.
+		course, _ := f.localLine(t, y, 0.5*set.Window, f.set.General.LongestBreak)
+		for i, x := range y {
+			course[i] = x - course[i]
+		}
 		median, deviation := f.column(len(y)), f.column(len(y))
-		smooth.RunningMedianDeviation(median, deviation, t, y, 0.5*set.Window, nil)
+		smooth.RunningMedianDeviation(median, deviation, t, course, 0.5*set.Window, nil)
+		for i, x := range y {
+			median[i] += x - course[i]
+		}
 		up, down := 0, 0
 		limit := f.column(len(y))
 		for i, x := range y {
-			limit[i] = math.Max(set.Smallest, 4*smooth.NormalConsistency*deviation[i])
+			limit[i] = math.Max(set.Smallest, 3*smooth.NormalConsistency*deviation[i])
 			switch d := x - median[i]; {
 			case d > limit[i]:
 				up++
