@@ -73,8 +73,8 @@ func blob(f File) Blob {
 // Load reads files into flights. Each file may hold several; with q.Join all of them
 // are one flight. Nothing is stored.
 func Load(files []File, q Request) ([]Loaded, error) {
-	if len(files) == 0 {
-		return nil, errors.New("no source file was given")
+	if len(files) == 0 && len(q.Record.Bytes) == 0 {
+		return nil, errors.New("no source file and no launch record were given")
 	}
 	settings, err := settingsOf(q.Settings)
 	if err != nil {
@@ -115,11 +115,19 @@ func Load(files []File, q Request) ([]Loaded, error) {
 		if err != nil {
 			return err
 		}
+		fingerprint := ingest.Fingerprint(raw)
+		if len(sources) == 0 {
+			fingerprint = "record " + blob(q.Record).SHA256
+		}
 		out = append(out, Loaded{
 			Inputs: Inputs{Raw: raw, Record: record, Sheet: sheet, Settings: settings, Decisions: q.Decisions},
-			Stored: StoredFlight{Fingerprint: ingest.Fingerprint(raw), Sources: sources, Record: blob(q.Record), Sheet: sheetBlob, Settings: blob(q.Settings)},
+			Stored: StoredFlight{Fingerprint: fingerprint, Sources: sources, Record: blob(q.Record), Sheet: sheetBlob, Settings: blob(q.Settings)},
 		})
 		return nil
+	}
+	if len(files) == 0 {
+		err := add(recordAlone(record), nil)
+		return out, err
 	}
 	if q.Join && len(parts) > 1 {
 		raws, sources := make([]*sounding.Raw, len(parts)), make([]StoredSource, len(parts))
@@ -130,7 +138,8 @@ func Load(files []File, q Request) ([]Loaded, error) {
 		if err != nil {
 			return nil, err
 		}
-		return out, add(joined, sources)
+		err = add(joined, sources)
+		return out, err
 	}
 	for _, p := range parts {
 		if err := add(p.raw, []StoredSource{p.stored}); err != nil {
@@ -316,8 +325,12 @@ func inputsOf(f StoredFlight) (Inputs, error) {
 		}
 		raws = append(raws, all[s.Part])
 	}
-	raw := raws[0]
-	if len(raws) > 1 {
+	raw := recordAlone(record)
+	switch len(raws) {
+	case 0:
+	case 1:
+		raw = raws[0]
+	default:
 		if raw, err = ingest.Join(raws); err != nil {
 			return Inputs{}, err
 		}

@@ -408,3 +408,21 @@ func TestNoRowsIsAnErrorWithoutRecord(t *testing.T) {
 		t.Error("no rows and no record gave no error")
 	}
 }
+
+func TestALaunchRecordAloneIsAFlight(t *testing.T) {
+	_, record := simulated(t)
+	all, err := workbench.Check(nil, workbench.Request{Record: record})
+	if err != nil || len(all) != 1 {
+		t.Fatalf("%d outcomes, %v", len(all), err)
+	}
+	f := all[0].Final
+	if f.Verdict.Word != sounding.Refuse || f.Len() != 0 || f.FlightName == "" || all[0].Record.Site.Name == "" {
+		t.Errorf("%s %q, %d rows, site %q", f.Verdict.Word, f.FlightName, f.Len(), all[0].Record.Site.Name)
+	}
+	if _, ok := all[0].Trail(sounding.Temperature, 0); ok {
+		t.Error("a flight without rows has a trail")
+	}
+	if _, err := workbench.Check(nil, workbench.Request{}); err == nil {
+		t.Error("nothing at all gave no error")
+	}
+}

@@ -39,7 +39,7 @@ var ErrNoRows = errors.New("the source has no usable rows")
 // changes none of them.
 func Run(in Inputs) (*Outcome, error) {
 	raw := in.Raw
-	if raw == nil || raw.Len() == 0 {
+	if raw == nil || raw.Len() == 0 && in.Record == nil {
 		return nil, ErrNoRows
 	}
 	set := in.Settings
@@ -47,6 +47,9 @@ func Run(in Inputs) (*Outcome, error) {
 		set = DefaultSettings()
 	}
 	decisions := inForce(in.Decisions)
+	if raw.Len() == 0 {
+		return withoutData(in, set, decisions), nil
+	}
 
 	record := mergedRecord(in.Record, raw.Record)
 	record, recordFindings := correctedRecord(record, decisions)
@@ -105,6 +108,7 @@ func Run(in Inputs) (*Outcome, error) {
 	table, levelFindings := levels.Find(final, &set.Levels)
 	final.Findings = append(final.Findings, levelFindings...)
 	final.Summary = summary(final, &table)
+	in.Settings = set
 	return &Outcome{Inputs: in, Record: record, Checked: checked, Final: final, Levels: table}, nil
 }
 
@@ -170,8 +174,12 @@ func flightName(r *sounding.LaunchRecord, ev sounding.Events, raw *sounding.Raw)
 		site = "flight"
 	}
 	at := ev.Release.UTC
-	if !ev.Release.Found {
+	switch {
+	case ev.Release.Found:
+	case raw.Len() > 0:
 		at = raw.Epoch.Add(time.Duration(raw.Time[0] * float64(time.Second)))
+	default:
+		at = raw.Epoch
 	}
 	return site + "-" + at.UTC().Format("20060102T1504")
 }
