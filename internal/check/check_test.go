@@ -2,11 +2,14 @@ package check
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"leadline/internal/quality"
+	"leadline/internal/sharedtest"
 	"leadline/internal/sounding"
 )
 
@@ -130,6 +133,23 @@ func TestEveryRunIsReported(t *testing.T) {
 		default:
 			if !ran[p.check] {
 				t.Errorf("%v left no word", p.check)
+			}
+		}
+	}
+}
+
+// Every test of the plan has its page, by its name.
+func TestPages(t *testing.T) {
+	for _, p := range plan {
+		name := filepath.Join(sharedtest.Root(t), "docs", "methods", p.check.String()+".md")
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		for _, part := range []string{"**Purpose.**", "Source", "**Worked example.**", "**Known weakness.**"} {
+			if !strings.Contains(string(text), part) && !(part == "Source" && strings.Contains(string(text), "**Limits.**")) {
+				t.Errorf("docs/methods/%s.md has no %s", p.check, part)
 			}
 		}
 	}
