@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"sort"
 	"strings"
 	"testing"
 
@@ -78,13 +79,11 @@ func fly(t testing.TB, s truth.Scenario, seed uint64) *flown {
 
 // tally gathers errors of one kind of sample.
 type tally struct {
-	n             int
-	sum, square   float64
-	raw, rawN     float64
-	covered       int
-	u             float64
-	perFlight     []float64
-	flightSquares float64
+	n           int
+	sum, square float64
+	raw, rawN   float64
+	covered     int
+	u           float64
 }
 
 func (a *tally) add(err, raw, u float64) {
@@ -192,37 +191,98 @@ func mean(a, b []float64) []float64 {
 	return out
 }
 
-func TestSkillReport(t *testing.T) {
+// report flies every climate by day and night and gathers errors of ascent and descent.
+func report(t testing.TB, sheetName string, first, seeds int) (up, down map[string]*tally) {
+	t.Helper()
+	sheet, _, err := sounding.ShippedSheet(sheetName)
+	if err != nil {
+		t.Fatal(err)
+	}
+	up, down = map[string]*tally{}, map[string]*tally{}
+	for k, s := range truth.Presets() {
+		s.Sheet = sheet
+		for seed := range seeds {
+			f := fly(t, s, uint64(first+1000*k+seed))
+			judge(f, up, sounding.Ascending)
+			judge(f, down, sounding.Descending)
+		}
+	}
+	return up, down
+}
+
+// pooled joins the tallies of a variable whose band contains one of the words.
+func pooled(m map[string]*tally, v sounding.Variable, words ...string) *tally {
+	out := &tally{}
+	for k, a := range m {
+		if !strings.HasPrefix(k, fmt.Sprintf("%-20v ", v)) {
+			continue
+		}
+		for _, w := range words {
+			if strings.Contains(k, w) {
+				out.n += a.n
+				out.sum += a.sum
+				out.square += a.square
+				out.raw += a.raw
+				out.rawN += a.rawN
+				out.covered += a.covered
+				out.u += a.u
+				break
+			}
+		}
+	}
+	return out
+}
+
+// Errors against simulated truth stay below what is promised for all climates, by day
+// and night (the figures wanted of the whole program, and held here by corrections and
+// wind alone, with events known). SKILL_SEEDS makes it a longer run, SKILL_PRINT=1
+// prints every band. docs/methods/uncertainty.md holds the last figures.
+func TestSkillAgainstTruth(t *testing.T) {
 	seeds := 2
-	if os.Getenv("SKILL_SEEDS") != "" {
-		fmt.Sscan(os.Getenv("SKILL_SEEDS"), &seeds)
-	}
-	sheets := []string{"twin-humidity"}
-	if os.Getenv("SKILL_SHEETS") != "" {
-		sheets = strings.Fields(os.Getenv("SKILL_SHEETS"))
-	}
-	for _, name := range sheets {
-		sheet, _, err := sounding.ShippedSheet(name)
-		if err != nil {
+	if s := os.Getenv("SKILL_SEEDS"); s != "" {
+		if _, err := fmt.Sscan(s, &seeds); err != nil {
 			t.Fatal(err)
 		}
-		up, down := map[string]*tally{}, map[string]*tally{}
-		for k, s := range truth.Presets() {
-			s.Sheet = sheet
-			for seed := range seeds {
-				f := fly(t, s, uint64(1000*k+seed))
-				judge(f, up, sounding.Ascending)
-				judge(f, down, sounding.Descending)
+	}
+	below, above := []string{"below 300", "300-100"}, []string{"100-30", "above 30"}
+	for _, sheet := range sounding.ShippedSheets() {
+		up, down := report(t, sheet, 300000, seeds)
+		for _, c := range []struct {
+			v       sounding.Variable
+			words   []string
+			largest float64 // rms
+		}{
+			{sounding.Temperature, below, 0.15},
+			{sounding.Temperature, above, 0.30},
+			{sounding.Humidity, []string{"> -40"}, 3},
+			{sounding.Humidity, []string{"-40..-70"}, 5},
+			{sounding.WindU, append(below, above...), 0.35}, // vector 0.5
+			{sounding.WindV, append(below, above...), 0.35},
+			{sounding.GeopotentialHeight, below, 10},
+			{sounding.GeopotentialHeight, above, 30},
+			{sounding.Pressure, below, 0.5},
+		} {
+			a := pooled(up, c.v, c.words...)
+			t.Logf("%-16s %-20v %-22s rms %6.3f → %6.3f  u %6.3f  coverage %5.1f %%", sheet, c.v, c.words[0], a.rawRMS(), a.rms(), a.meanU(), a.coverage())
+			if a.n == 0 || !(a.rms() <= c.largest) {
+				t.Errorf("%s: %v %v: rms %.3f, want %.3f at most", sheet, c.v, c.words, a.rms(), c.largest)
 			}
+			// Flights share their calibration errors, so that few flights scatter: the
+			// limits are wider than the 93 to 97 % that many flights are held to.
+			if a.coverage() < 88 {
+				t.Errorf("%s: %v %v: only %.1f %% of errors are within 2 u", sheet, c.v, c.words, a.coverage())
+			}
+		}
+		if os.Getenv("SKILL_PRINT") == "" {
+			continue
 		}
 		for _, leg := range []struct {
 			name string
 			m    map[string]*tally
 		}{{"ascent", up}, {"descent", down}} {
-			t.Logf("%s %s: rms raw -> final, bias, stated u, coverage", name, leg.name)
 			for _, k := range sortedKeys(leg.m) {
 				a := leg.m[k]
-				t.Logf("  %-45s n %7d  rms %8.3f -> %7.3f  bias %+7.3f  u %7.3f  cover %5.1f %%", k, a.n, a.rawRMS(), a.rms(), a.bias(), a.meanU(), a.coverage())
+				t.Logf("%s %s  %-45s n %7d  rms %8.3f → %7.3f  bias %+7.3f  u %7.3f  coverage %5.1f %%", sheet, leg.name, k, a.n, a.rawRMS(), a.rms(), a.bias(), a.meanU(), a.coverage())
 			}
 		}
 	}
@@ -233,12 +293,6 @@ func sortedKeys(m map[string]*tally) []string {
 	for k := range m {
 		keys = append(keys, k)
 	}
-	for i := range keys {
-		for j := i + 1; j < len(keys); j++ {
-			if keys[j] < keys[i] {
-				keys[i], keys[j] = keys[j], keys[i]
-			}
-		}
-	}
+	sort.Strings(keys)
 	return keys
 }
