@@ -2,11 +2,11 @@ package main
 
 import (
 	"fmt"
-	"sort"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
 
@@ -69,28 +69,52 @@ func (p *program) printRows(rows []workbench.Row) {
 			top = fmt.Sprintf("%.1f", r.Top.Value()/1000)
 		}
 		cells = append(cells, []string{r.ID, plain(r.Name), nominal, utcTime(r.Release), top, figure(r.TopHPa, 1), shape(r.Verdict) + " " + r.Verdict,
-			openFindings(r), r.State, plain(r.Line)})
+			openFindings(r), r.State, short(plain(r.Line), 72)})
 	}
 	table(p.out, []string{">no", "flight", "slot", "release UTC", ">top km", ">hPa", "verdict", "open", "state", "why"}, cells)
 }
 
-// openFindings lists open findings by variable: "humidity 2, wind_u 1".
+// groups are the letters open findings are counted under, in the order they are shown.
+var groups = []struct {
+	letter string
+	of     []sounding.Variable
+}{
+	{"p", []sounding.Variable{sounding.Pressure}},
+	{"z", []sounding.Variable{sounding.HeightMSL, sounding.HeightEllipsoid, sounding.GeopotentialHeight, sounding.AscentRate, sounding.Latitude, sounding.Longitude}},
+	{"T", []sounding.Variable{sounding.Temperature}},
+	{"U", []sounding.Variable{sounding.Humidity, sounding.HumidityA, sounding.HumidityB, sounding.DewPoint}},
+	{"W", []sounding.Variable{sounding.WindU, sounding.WindV, sounding.WindSpeed, sounding.WindDirection, sounding.VelocityEast, sounding.VelocityNorth}},
+}
+
+// openFindings counts open findings by what they are about: "T2 U1 +3", + for those
+// about the flight, its record or its rows.
 func openFindings(r workbench.Row) string {
-	if len(r.Findings) == 0 {
+	var parts []string
+	rest := r.Open
+	for _, g := range groups {
+		n := 0
+		for _, v := range g.of {
+			n += r.Findings[v.String()]
+		}
+		if n > 0 {
+			parts = append(parts, fmt.Sprintf("%s%d", g.letter, n))
+			rest -= n
+		}
+	}
+	if rest > 0 {
+		parts = append(parts, fmt.Sprintf("+%d", rest))
+	}
+	if len(parts) == 0 {
 		return "–"
 	}
-	names := make([]string, 0, len(r.Findings))
-	for v := range r.Findings {
-		names = append(names, v)
+	return strings.Join(parts, " ")
+}
+
+// short cuts a text to at most n characters.
+func short(s string, n int) string {
+	r := []rune(s)
+	if len(r) <= n {
+		return s
 	}
-	sort.Strings(names)
-	parts := make([]string, len(names))
-	for i, v := range names {
-		label := v
-		if v == "none" {
-			label = "flight"
-		}
-		parts[i] = fmt.Sprintf("%s %d", label, r.Findings[v])
-	}
-	return strings.Join(parts, ", ")
+	return strings.TrimRight(string(r[:n-1]), " ,;") + "…"
 }

@@ -102,9 +102,7 @@ Start with:  leadline demo`,
 	flags.BoolVar(&p.quiet, "quiet", false, "no progress bar")
 	root.AddCommand(p.demoCmd(), p.checkCmd(), p.addCmd(), p.listCmd(), p.showCmd(), p.trailCmd(), p.decideCmd(),
 		p.levelsCmd(), p.exportCmd(), p.reportCmd(), p.recipeCmd(), p.serveCmd(), p.settingsCmd(), p.simulateCmd(), p.examineCmd())
-	for _, c := range root.Commands() {
-		wrapArgs(c)
-	}
+	wrapArgs(root)
 	return root
 }
 

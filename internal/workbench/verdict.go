@@ -3,6 +3,7 @@ package workbench
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
@@ -73,13 +74,21 @@ func (set *Settings) Tallies(f *sounding.Final) []Tally {
 	return out
 }
 
-// humidityExpected tells on which rows a humidity is expected: where the air is warm
-// enough for the sensor, and where the temperature is not known.
+// humidityExpected tells on which rows of the ascent a humidity is expected: up to
+// where the air first gets too cold for the sensor. Warm air above that, in the
+// stratosphere, is too dry to be measured.
 func (set *Settings) humidityExpected(f *sounding.Final) func(int) bool {
-	t := f.Values(sounding.Temperature)
-	return func(i int) bool {
-		return t == nil || math.IsNaN(t[i]) || t[i] > set.Verdict.HumidityCountsAbove
+	span := f.Events.Ascent()
+	end := span.To
+	if t := f.Values(sounding.Temperature); t != nil {
+		for i := span.From; i < span.To; i++ {
+			if t[i] <= set.Verdict.HumidityCountsAbove {
+				end = i
+				break
+			}
+		}
 	}
+	return func(i int) bool { return i < end }
 }
 
 // judge writes the verdict into f.
@@ -156,6 +165,7 @@ func (set *Settings) judge(f *sounding.Final) {
 }
 
 func verdictOf(refuse, look []string) sounding.Verdict {
+	refuse, look = once(refuse), once(look)
 	v := sounding.Verdict{Word: sounding.Accept, Line: "nothing that needs a person", Reasons: []string{}}
 	switch {
 	case len(refuse) > 0:
@@ -170,6 +180,17 @@ func verdictOf(refuse, look []string) sounding.Verdict {
 		}
 	}
 	return v
+}
+
+// once returns the texts without repeats, in their order.
+func once(list []string) []string {
+	var out []string
+	for _, s := range list {
+		if !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // lower puts the first letter of a label into lower case for use within a sentence.
