@@ -3,6 +3,7 @@ package workbench
 import (
 	"errors"
 	"math"
+	"slices"
 	"time"
 
 	"leadline/internal/check"
@@ -65,7 +66,7 @@ func Run(in Inputs) (*Outcome, error) {
 		heights = columns.Values(sounding.GeopotentialHeight)
 	}
 
-	recordFindings = append(recordFindings, ingest.MissingItems(record, in.Sheet)...)
+	recordFindings = append(recordFindings, replaceable(ingest.MissingItems(record, in.Sheet), &columns)...)
 	recordFindings = append(recordFindings, ingest.ValidateRecord(record, raw)...)
 	ingestReport := sounding.Report{Findings: relocated(raw.Findings, &columns, heights, epoch)}
 	firstReport := sounding.Report{Findings: append(recordFindings, relocated(eventFindings, &columns, heights, epoch)...)}
@@ -90,6 +91,7 @@ func Run(in Inputs) (*Outcome, error) {
 	again := check.Corrected(&ctx, &checked.Columns, &blown.Columns, &set.Check)
 
 	later := append(append(append([]sounding.Finding(nil), corrected.Findings...), blown.Findings...), again.Findings...)
+	later = newTo(findings, later)
 	all := append(append([]sounding.Finding(nil), findings...), later...)
 	sounding.NumberIDs(all)
 	judged(all, decisions)
@@ -110,6 +112,50 @@ func Run(in Inputs) (*Outcome, error) {
 	final.Summary = summary(final, &table)
 	in.Settings = set
 	return &Outcome{Inputs: in, Record: record, Checked: checked, Final: final, Levels: table}, nil
+}
+
+// replaceable makes a note of a missing site item that the track itself gives.
+func replaceable(missing []sounding.Finding, c *sounding.Columns) []sounding.Finding {
+	known := func(v sounding.Variable) bool {
+		for _, x := range c.Values(v) {
+			if !math.IsNaN(x) {
+				return true
+			}
+		}
+		return false
+	}
+	for i := range missing {
+		var v sounding.Variable
+		switch missing[i].Field {
+		case "site.latitude_deg":
+			v = sounding.Latitude
+		case "site.longitude_deg":
+			v = sounding.Longitude
+		case "site.height_m_msl":
+			v = sounding.HeightMSL
+		default:
+			continue
+		}
+		if known(v) {
+			missing[i].Severity = sounding.Note
+		}
+	}
+	return missing
+}
+
+// newTo leaves out findings of a later stage that repeat one of an earlier stage: the
+// same check on the same samples of the same variable says nothing new.
+func newTo(before, later []sounding.Finding) []sounding.Finding {
+	out := later[:0:0]
+	for _, f := range later {
+		repeats := func(g sounding.Finding) bool {
+			return g.Check == f.Check && g.Variable == f.Variable && g.Severity >= f.Severity && len(f.Spans) > 0 && slices.Equal(g.Spans, f.Spans)
+		}
+		if !slices.ContainsFunc(before, repeats) {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // mergedRecord returns the operator's record with items the operator left out taken
