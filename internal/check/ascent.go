@@ -105,7 +105,8 @@ func (b *builder) implausible(z []float64) {
 		for j < s.len() && s.t[j]-s.t[i] < set.Smooth-in.interval/2 {
 			j++
 		}
-		if j >= s.len() || !in.ascent.Contains(int(s.row[j])) {
+		// The last ten seconds hold the turn to the fall.
+		if j >= s.len() || int(s.row[j]) >= in.ascent.To-in.rows(10)-1 && in.ctx.Events.Burst.Found || !in.ascent.Contains(int(s.row[j])) {
 			break
 		}
 		if !in.ascent.Contains(int(s.row[i])) || s.t[j]-s.t[i] > 3*max(set.Smooth, in.interval) {

@@ -29,7 +29,7 @@ func spike(in *input) sounding.Report {
 		case sounding.WindU, sounding.WindV, sounding.VelocityEast, sounding.VelocityNorth:
 			return set.Wind * grow
 		}
-		return set.Humidity * grow
+		return set.Humidity * max(1, in.interval) // layers of one sample are real where samples stand far apart
 	}
 	single := func(s *samples) {
 		hits := in.calmed(s.v, s.spikes(set, in.interval, floor))
@@ -60,13 +60,20 @@ func spike(in *input) sounding.Report {
 	return b.rep
 }
 
+// turning tells whether a row lies where climb turns to fall, which bends height and
+// pressure sharply.
+func (in *input) turning(v sounding.Variable, row int) bool {
+	at := in.ctx.Events.Burst
+	return at.Found && (v == sounding.Pressure || v == sounding.HeightMSL || v == sounding.Temperature && in.interval > 3) && math.Abs(in.time[row]-at.Time.Value()) < max(10, 8*in.interval)
+}
+
 // calmed drops hits of the descent that are not twice the limit: the load falls
 // through layers several times as fast as it rose.
 func (in *input) calmed(v sounding.Variable, hits []hit) []hit {
 	kept := hits[:0]
 	for _, h := range hits {
-		if at := in.ctx.Events.Burst; at.Found && math.Abs(in.time[h.row]-at.Time.Value()) < 10 && (v == sounding.Pressure || v == sounding.HeightMSL) {
-			continue // the turn from climb to fall is no spike
+		if in.turning(v, h.row) {
+			continue
 		}
 		if !in.descent.Contains(h.row) || math.Abs(h.residual) > 2*h.limit {
 			kept = append(kept, h)
@@ -261,11 +268,11 @@ func (s *samples) departure(i int, set *SpikeSettings, least, gap float64, scrat
 		la, lb := xa+sa*(s.t[i]-ta), xb+sb*(s.t[i]-tb)
 		low, high = min(xa, xb), max(xa, xb)
 		low, high = min(low, max(min(la, lb), low-least/2)), max(high, min(max(la, lb), high+least/2))
-	case before && s.v == sounding.Temperature:
+	case before && s.v == sounding.Temperature && gap < 8:
 		expected = xa + sa*(s.t[i]-ta)
 		low, high = min(xa, expected), max(xa, expected)
 		least *= 3 // only one side speaks; of other variables that says too little
-	case after && s.v == sounding.Temperature:
+	case after && s.v == sounding.Temperature && gap < 8:
 		expected = xb + sb*(s.t[i]-tb)
 		low, high = min(xb, expected), max(xb, expected)
 		least *= 2

@@ -34,10 +34,18 @@ func step(in *input) sounding.Report {
 		case sounding.WindU, sounding.WindV, sounding.VelocityEast, sounding.VelocityNorth:
 			return set.Wind * grow
 		}
-		return set.Humidity * grow
+		return set.Humidity * max(1, in.interval)
 	}
 	b.each(list(thermodynamic, humidities, heightsOf[:1]), func(s *samples) {
 		jumps := s.steps(in.interval, floor)
+		kept := jumps[:0]
+		for _, j := range jumps {
+			// The load falls several times as fast as it rose.
+			if !in.turning(s.v, j.row) && (!in.descent.Contains(j.row) || math.Abs(j.size) > 3*j.limit) {
+				kept = append(kept, j)
+			}
+		}
+		jumps = kept
 		if s.v == sounding.Temperature {
 			jumps = in.unpairedSteps(jumps)
 		}
