@@ -206,7 +206,10 @@ func parseSince(text string) (*units.Unit, time.Time, error) {
 		return bad(err.Error())
 	}
 	rest := strings.TrimSpace(text[i+len(" since "):])
-	parts := strings.FieldsFunc(rest, func(c rune) bool { return c == ' ' || c == 'T' || c == 't' })
+	if k := strings.IndexAny(rest, "Tt"); k > 0 && k+1 < len(rest) && rest[k-1] >= '0' && rest[k-1] <= '9' && rest[k+1] >= '0' && rest[k+1] <= '9' {
+		rest = rest[:k] + " " + rest[k+1:]
+	}
+	parts := strings.Fields(rest)
 	if len(parts) == 0 {
 		return bad("no date")
 	}

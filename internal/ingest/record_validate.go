@@ -352,7 +352,7 @@ func (c *recordCheck) temperatures(s start) {
 			c.say(path, severity, x-s.temperature, warmthLimit, "K", "%s is given as %.1f °C where the radiosonde had %.1f °C before release, a difference of %.1f K (limit %.0f K): %s", f.Label, x-273.15, s.temperature-273.15, x-s.temperature, warmthLimit, words)
 		}
 	}
-	if t, d := c.r.Surface.Temperature, c.r.Surface.DewPoint; t.Set() && d.Set() && d.Value() > t.Value()+0.1 {
+	if t, d := c.r.Surface.Temperature, c.r.Surface.DewPoint; t.Set() && d.Set() && d.Value() > t.Value()+0.1 && t.Value() > 183 {
 		c.say("surface.dew_point_k", sounding.Bad, d.Value()-t.Value(), 0.1, "K", "the dew point, %.1f °C, lies %.1f K above the temperature, %.1f °C (limit 0.1 K): the two look exchanged, or one is mistyped", d.Value()-273.15, d.Value()-t.Value(), t.Value()-273.15)
 	}
 }
