@@ -95,6 +95,12 @@ func expected(f *truth.Flight, x sounding.Finding) bool {
 		return math.Abs(f.Hidden.PressureOffset) > 2.4*sheet.Pressure.Calibration
 	case x.Field == "site.height_m_msl":
 		return math.Abs(f.Hidden.HeightOffset) > 2.3*sheet.Position.HeightBias
+	case x.Check == quality.HumidityRange: // saturated air read by a sensor that is off
+		k := 0
+		if x.Variable == sounding.HumidityB {
+			k = 1
+		}
+		return f.Hidden.HumidityOffset[k] > 1.3*sheet.Humidity.Calibration
 	case x.Field == "surface.humidity_pct":
 		return f.Truth.Warmth[0] < 0
 	}
