@@ -70,13 +70,17 @@ func New(rows int) *sounding.Final {
 			t[i] = 296.15 - 0.0085*1088 + 2.4 - 0.0069*10200 + 0.0011*(h-12000)
 		}
 		t[i] += 0.03*noise(i, 2) + 0.5*math.Sin(h/900)*h/30000
-		_, p[i], _ = earth.StandardAtmosphere(math.Min(h, 46000))
-		p[i] *= 0.998
 		rh[i] = 62 + 30*math.Exp(-math.Pow((h-3200)/700, 2)) - 45*math.Exp(-math.Pow((h-6000)/900, 2)) + 25*math.Exp(-math.Pow((h-9500)/900, 2)) + noise(i, 3)
 		if h > 11500 {
 			rh[i] = 3 + (rh[i]-3)*math.Exp(-(h-11500)/800)
 		}
 		rh[i] = math.Min(99.5, math.Max(1, rh[i]))
+		p[i] = 962.4
+		if i > 0 {
+			// Hydrostatic balance with the virtual temperature between the two rows.
+			tv := humidity.VirtualTemperature((t[i]+t[i-1])/2, formula.FromRelative((rh[i]+rh[i-1])/2, (t[i]+t[i-1])/2), p[i-1])
+			p[i] = p[i-1] * math.Exp(-earth.G0*(gph[i]-gph[i-1])/(earth.Rd*tv))
+		}
 		a[i], b[i] = rh[i]+0.8*noise(i, 4), rh[i]-1+0.8*noise(i, 5)
 		if h > 8600 && h < 10600 {
 			b[i] = math.Max(b[i], formula.IceSaturation(t[i])*0.98)
