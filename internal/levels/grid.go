@@ -143,7 +143,9 @@ func (p *Profile) grid(by string, step float64, axis int, f *sounding.Final, ave
 // mean averages quantity q over samples: the independent part of the uncertainty falls
 // with the square root of their number, the common part does not.
 func (p *Profile) mean(q int, samples []int, parts [2][]float64) (value, u float64, flag quality.Flag) {
-	var sum, independent, common, n float64
+	var sum, n float64
+	var u2 [2][64]float64
+	independent, common := u2[0][:0], u2[1][:0]
 	for _, k := range samples {
 		v := p.Value[q][k]
 		if math.IsNaN(v) {
@@ -154,10 +156,10 @@ func (p *Profile) mean(q int, samples []int, parts [2][]float64) (value, u float
 		}
 		sum, n = sum+v, n+1
 		if parts[0] != nil {
-			independent += parts[0][p.Rows[k]] * parts[0][p.Rows[k]]
+			independent = append(independent, parts[0][p.Rows[k]])
 		}
 		if parts[1] != nil {
-			common += parts[1][p.Rows[k]]
+			common = append(common, parts[1][p.Rows[k]])
 		}
 		flag = quality.Worst(flag, p.flag(q, k))
 	}
@@ -168,13 +170,7 @@ func (p *Profile) mean(q int, samples []int, parts [2][]float64) (value, u float
 	if q == qP {
 		value = math.Exp(value)
 	}
-	switch {
-	case parts[0] == nil && parts[1] == nil:
-		u = math.NaN()
-	default:
-		u = math.Hypot(math.Sqrt(independent)/n, common/n)
-	}
-	return value, u, flag
+	return value, sounding.MeanUncertainty(independent, common), flag
 }
 
 // lnpOn returns the ln p at which the axis has the value x, NaN outside and across gaps.

@@ -24,16 +24,14 @@ type Series struct {
 
 // Total returns the combined standard uncertainty of sample i, NaN where neither part is known.
 func (s *Series) Total(i int) float64 {
-	u, known := 0.0, false
-	for _, part := range [2][]float64{s.Independent, s.Common} {
-		if part != nil && !math.IsNaN(part[i]) {
-			u, known = u+part[i]*part[i], true
-		}
+	independent, common := math.NaN(), math.NaN()
+	if s.Independent != nil {
+		independent = s.Independent[i]
 	}
-	if !known {
-		return math.NaN()
+	if s.Common != nil {
+		common = s.Common[i]
 	}
-	return math.Sqrt(u)
+	return Quadrature(independent, common)
 }
 
 // Extra is a column of the source that is none of the known variables: kept as it is.

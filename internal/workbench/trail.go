@@ -76,7 +76,7 @@ func (o *Outcome) Trail(v sounding.Variable, t float64) (trail Trail, ok bool) {
 		value := at(st.Values, row)
 		change := sounding.Number(value.Value() - before.Value())
 		trail.Entries = append(trail.Entries, TrailEntry{Method: st.Method, Kind: st.Kind, Change: change, Value: value,
-			U: sounding.Number(quadrature(at(st.Independent, row), at(st.Common, row))), Note: st.Note, Coefficients: st.Coefficients})
+			U: sounding.Number(sounding.Quadrature(at(st.Independent, row).Value(), at(st.Common, row).Value())), Note: st.Note, Coefficients: st.Coefficients})
 		before = value
 	}
 	if s := f.Get(v); s != nil {
@@ -174,16 +174,6 @@ func at(values []float64, row int) sounding.Number {
 		return sounding.NotSet
 	}
 	return sounding.Number(values[row])
-}
-
-func quadrature(a, b sounding.Number) float64 {
-	switch {
-	case !a.Set():
-		return b.Value()
-	case !b.Set():
-		return a.Value()
-	}
-	return math.Hypot(a.Value(), b.Value())
 }
 
 // nearestRow returns the row whose time is nearest to t, -1 where there is none.
