@@ -27,23 +27,20 @@ func (in *input) restOf(v sounding.Variable) (r rest, ok bool) {
 	}
 	release := in.ctx.Events.Release.Time.Value()
 	var values []float64
+	usable := func(i int) bool { return !math.IsNaN(x[i]) }
 	if v == sounding.HumidityA || v == sounding.HumidityB {
-		if measuring, why := in.measures(v); why != "" {
+		measuring, why := in.measures(v)
+		if why != "" {
 			return rest{}, false
-		} else if measuring != nil {
-			masked := append([]float64(nil), x...)
-			for i, ok := range measuring {
-				if !ok {
-					masked[i] = math.NaN()
-				}
-			}
-			x = masked
+		}
+		if measuring != nil {
+			usable = func(i int) bool { return measuring[i] && !math.IsNaN(x[i]) }
 		}
 	}
 	from := in.flight.From
 	for from > 0 && release-in.time[from-1] <= set.Before {
 		from--
-		if !math.IsNaN(x[from]) {
+		if usable(from) {
 			values = append(values, x[from])
 		}
 	}
@@ -53,7 +50,7 @@ func (in *input) restOf(v sounding.Variable) (r rest, ok bool) {
 	values = values[:0]
 	to := in.flight.From
 	for to < in.flight.To && in.time[to]-release <= set.After {
-		if !math.IsNaN(x[to]) {
+		if usable(to) {
 			values = append(values, x[to])
 		}
 		to++

@@ -36,6 +36,7 @@ type input struct {
 	windFrom       []sounding.Variable
 	winded         bool
 	cache          [sounding.NumVariables]*samples
+	numbers        []int32
 	measuring      [2][]bool
 	whyNot         [2]string
 	measured       [2]bool
@@ -195,6 +196,10 @@ func (in *input) of(v sounding.Variable) *samples {
 	if v == sounding.HumidityA || v == sounding.HumidityB {
 		measuring, _ = in.measures(v)
 	}
+	if measuring == nil && in.whole(series, in.flight) {
+		s.t, s.x, s.row = in.time[in.flight.From:in.flight.To], series.Values[in.flight.From:in.flight.To], in.rowNumbers(in.flight)
+		return s
+	}
 	n := in.flight.Len()
 	block := make([]float64, 2*n)
 	s.t, s.x, s.row = block[:0:n], block[n:n:2*n], make([]int32, 0, n)
@@ -209,6 +214,31 @@ func (in *input) of(v sounding.Variable) *samples {
 		s.t, s.x, s.row = append(s.t, in.time[i]), append(s.x, x), append(s.row, int32(i))
 	}
 	return s
+}
+
+// whole tells whether every row of span holds a usable value, so that samples can
+// share the columns instead of copying them.
+func (in *input) whole(s *sounding.Series, span sounding.Span) bool {
+	if in.broken != nil {
+		return false
+	}
+	for i := span.From; i < span.To; i++ {
+		if x := s.Values[i]; x != x || s.Flags != nil && s.Flags[i] == quality.Bad {
+			return false
+		}
+	}
+	return true
+}
+
+// rowNumbers returns the numbers of the rows of span.
+func (in *input) rowNumbers(span sounding.Span) []int32 {
+	if in.numbers == nil {
+		in.numbers = make([]int32, in.n)
+		for i := range in.numbers {
+			in.numbers[i] = int32(i)
+		}
+	}
+	return in.numbers[span.From:span.To]
 }
 
 // fill returns values with holes bridged linearly in time and the ends held, nil

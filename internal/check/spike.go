@@ -85,6 +85,9 @@ func (in *input) calmed(v sounding.Variable, hits []hit) []hit {
 // column makes samples of a computed column over the ascent: on the descent a load
 // tumbles, and the swing of its velocity is real.
 func (in *input) column(v sounding.Variable, x []float64) *samples {
+	if in.whole(&sounding.Series{Values: x}, in.ascent) {
+		return &samples{v: v, t: in.time[in.ascent.From:in.ascent.To], x: x[in.ascent.From:in.ascent.To], row: in.rowNumbers(in.ascent)}
+	}
 	n := in.ascent.Len()
 	s := &samples{v: v, t: make([]float64, 0, n), x: make([]float64, 0, n), row: make([]int32, 0, n)}
 	for i := in.ascent.From; i < in.ascent.To; i++ {
