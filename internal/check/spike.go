@@ -205,10 +205,10 @@ func (s *samples) lone(set *SpikeSettings, interval float64, floor func(sounding
 	return hits
 }
 
-// roughness is the robust spread of second differences, over at most 1,000 of them.
+// roughness is the robust spread of second differences, over some 400 of them.
 func (s *samples) roughness() float64 {
-	stride := max(1, len(s.x)/1000)
-	d := make([]float64, 0, 1001)
+	stride := max(1, len(s.x)/400)
+	d := make([]float64, 0, 500)
 	for i := 1; i+1 < len(s.x); i += stride {
 		d = append(d, math.Abs(s.x[i]-0.5*(s.x[i-1]+s.x[i+1])))
 	}
