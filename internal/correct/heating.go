@@ -16,7 +16,7 @@ const (
 )
 
 // heatingState says for two sensors on a leg which rows were heated, and how that
-// was found (docs/methods/twin-humidity.md).
+// was found (docs/methods/twin-humidity-merge.md).
 func (f *flight) heatingState(l *leg, temperature []float64) (a, b []bool, how string) {
 	n := l.len()
 	a, b = make([]bool, n), make([]bool, n)
@@ -133,7 +133,8 @@ func (f *flight) heat(e *element, heated []bool) {
 	e.masked, e.since = make([]bool, n), f.column(n)
 	sheet := &f.sheet.Humidity.Heating
 	since := math.Inf(1)
-	left := 0.0 // of the excess when heating ended, decaying
+	left := 0.0         // of the excess when heating ended, decaying
+	recovering := false // still too warm from the last heating
 	limit := f.set.TwinHumidity.Residual
 	if e.measured {
 		limit = f.set.TwinHumidity.MeasuredResidual
@@ -168,7 +169,9 @@ func (f *flight) heat(e *element, heated []bool) {
 		if e.measured {
 			remains = e.excess[i]
 		}
-		if heated[i] || !math.IsInf(since, 1) && remains > limit {
+		// Noise of the element's thermometer must not let the sensor in and out again.
+		recovering = heated[i] || recovering && remains > limit
+		if recovering {
 			e.reading[i], e.masked[i] = math.NaN(), true
 		}
 	}

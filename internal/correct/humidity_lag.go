@@ -29,6 +29,7 @@ type element struct {
 	air      []float64 // %, of the air
 	noise    []float64 // independent uncertainty of air
 	model    []float64 // uncertainty of air from lag and excess models
+	alone    []bool    // too few readings in a row to undo the lag
 	valid    []bool    // counts in a merge
 }
 
@@ -46,7 +47,7 @@ func humidityTau(polynomial []float64, t float64) float64 {
 func (f *flight) newElement(v sounding.Variable, l *leg, temperature []float64) *element {
 	n := l.len()
 	e := &element{variable: v, leg: l, reading: f.usableIn(v, l), excess: f.filled(n, 0), excessU: f.filled(n, 0),
-		tau: f.column(n), ratio: f.filled(n, 1), fade: f.filled(n, 1), valid: make([]bool, n)}
+		tau: f.column(n), ratio: f.filled(n, 1), fade: f.filled(n, 1), valid: make([]bool, n), alone: make([]bool, n)}
 	own := sounding.NoVariable
 	switch v {
 	case sounding.HumidityA:
@@ -129,22 +130,36 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 		e.solution = s
 		e.atSensor, e.air = f.column(n), f.column(n)
 		for i := range n {
-			full := s.air[i] * e.ratio[i]
-			// Where the correction fades out the smoothed reading stands for it.
-			e.atSensor[i] = s.reading[i] + e.fade[i]*(full-s.reading[i])
-			e.air[i] = e.atSensor[i] / e.ratio[i]
+			e.atSensor[i] = s.air[i] * e.ratio[i]
 		}
 		spread := f.localSpread(e.atSensor, s.reading, e.reading, 5)
+		f.tooShort(e, breaks)
 		for i := range n {
-			gone := 1 - e.fade[i]
-			e.noise[i] = rootSum(e.fade[i]*s.noiseOut[i], gone*s.noise*0.5, set.Representativeness*spread[i]) / e.ratio[i]
-			lag := h.LagRelative * spread[i]
-			if gone > 0 {
-				// What was not undone stands as uncertainty, whole.
-				full := math.Abs(s.air[i]*e.ratio[i] - s.reading[i])
-				lag = rootSum(lag, gone*full)
+			// Where the correction is not larger than what noise makes of it (at the ends
+			// of a stretch, in the cold) it is taken by the share that signal has in it
+			// (Wiener 1949), and where the time constant is too long it fades out.
+			u := s.noiseOut[i] * e.ratio[i]
+			if !present(u) || e.alone[i] {
+				// Too few readings in a row: they stay as they are, and count for nothing
+				// where another sensor does.
+				e.atSensor[i], e.air[i] = e.reading[i], e.reading[i]/e.ratio[i]
+				e.noise[i], e.model[i] = s.noise, math.Hypot(h.LagRelative*spread[i], math.Min(5, e.tau[i]))
+				e.alone[i] = true
+				continue
 			}
-			e.model[i] = lag / e.ratio[i]
+			share := 0.0
+			if spread[i] > u {
+				share = 1 - u*u/(spread[i]*spread[i])
+			}
+			share *= e.fade[i]
+			full := e.atSensor[i] - s.reading[i]
+			e.atSensor[i] = s.reading[i] + share*full
+			e.air[i] = e.atSensor[i] / e.ratio[i]
+			left := math.Min(u, spread[i])
+			e.noise[i] = rootSum(math.Sqrt(share)*u, (1-share)*left, 0.3*s.noise, set.Representativeness*spread[i]) / e.ratio[i]
+			// What was not undone because the time constant is too long stands as
+			// uncertainty, whole.
+			e.model[i] = rootSum(h.LagRelative*spread[i], (1-e.fade[i])*spread[i]) / e.ratio[i]
 		}
 	}
 	for i := range n {
@@ -152,6 +167,24 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 			slope := 0.1 // d ln ew/dT, 0.07 … 0.14 K⁻¹
 			e.model[i] = math.Hypot(e.model[i], slope*u*math.Abs(e.air[i]))
 		}
+	}
+}
+
+// tooShort marks stretches between breaks that are shorter than a share of the
+// resolution the time constant allows: their ends are all there is of them.
+func (f *flight) tooShort(e *element, breaks []bool) {
+	t := e.leg.time
+	for from := 0; from < len(t); {
+		to := from + 1
+		for to < len(t) && !breaks[to] {
+			to++
+		}
+		if t[to-1]-t[from] < f.set.HumidityLag.ShortestShare*e.solution.resolution[(from+to)/2] {
+			for i := from; i < to; i++ {
+				e.alone[i] = true
+			}
+		}
+		from = to
 	}
 }
 
@@ -209,7 +242,7 @@ func (f *flight) singleHumidity(v sounding.Variable) {
 	}
 	if v != sounding.Humidity {
 		st := f.now[v]
-		f.step(sounding.Step{Method: "twin-humidity", Kind: sounding.StepChoose, Variable: sounding.Humidity,
+		f.step(sounding.Step{Method: "twin-humidity-merge", Kind: sounding.StepChoose, Variable: sounding.Humidity,
 			Values: st.values, Independent: st.independent, Common: st.common,
 			Note: fmt.Sprintf("%v is the only humidity sensor", v)})
 		f.flagged(sounding.Humidity, old.flags, old.tests)

@@ -36,7 +36,7 @@ type lagSolution struct {
 	reading    []float64 // X, the noise-free reading
 	smoothing  float64   // L, s⁴
 	noise      float64   // σ of the reading, unit of y
-	noiseOut   []float64 // standard deviation of noise left in U
+	noiseOut   []float64 // standard deviation of U that noise and regularisation leave; NaN where nothing was solved
 	resolution []float64 // s, period at which half the power passes
 	misfit     float64   // rms of (y − X)/σ
 }
@@ -110,6 +110,7 @@ func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, l
 		v.findEdges(t, &out)
 		out.misfit = try(smoothing)
 	}
+	v.posterior(y, breaks, &out)
 	out.smoothing, v.last = smoothing, smoothing
 	v.describe(tau, step, &out)
 	return out
@@ -282,6 +283,74 @@ func solveBanded(d0, d1, d2, d3, rhs, x []float64) bool {
 	return true
 }
 
+// posterior fills in the standard deviation of U at each sample from the factors the
+// last solve left: with the penalty read as a prior on the curvature of U, the
+// inverse of the matrix is the covariance of X (Wahba 1983), and of it only the
+// diagonals near the main one are needed (Takahashi et al. 1973). It grows towards
+// the ends of a stretch and across missing readings, as it should.
+func (v *lagInversion) posterior(y []float64, breaks []bool, out *lagSolution) {
+	fill(out.noiseOut, math.NaN())
+	n := len(y)
+	for from := 0; from < n; {
+		to := from + 1
+		for to < n && (breaks == nil || !breaks[to]) {
+			to++
+		}
+		v.posteriorIn(y, from, to, out.noiseOut)
+		from = to
+	}
+}
+
+func (v *lagInversion) posteriorIn(y []float64, from, to int, sigma []float64) {
+	n := to - from
+	readings := 0
+	for _, x := range y[from:to] {
+		if present(x) {
+			readings++
+		}
+	}
+	if readings < 4 || n < 5 {
+		return
+	}
+	d, l1, l2, l3 := v.band[0][from:to], v.band[1][from:to], v.band[2][from:to], v.band[3][from:to]
+	alpha, beta := v.alpha[from:to], v.beta[from:to]
+	sigma = sigma[from:to]
+	// c[k] is the covariance of X[i+1] with X[i+1+k], e of X[i+2], g of X[i+3].
+	var c, e, g [4]float64
+	// variance of U in the interval that ends at the sample before.
+	last := math.NaN()
+	for i := n - 1; i >= 0; i-- {
+		a1, a2, a3 := 0.0, 0.0, 0.0
+		if i+1 < n {
+			a1 = l1[i]
+		}
+		if i+2 < n {
+			a2 = l2[i]
+		}
+		if i+3 < n {
+			a3 = l3[i]
+		}
+		var now [4]float64
+		now[1] = -(a1*c[0] + a2*c[1] + a3*c[2])
+		now[2] = -(a1*c[1] + a2*e[0] + a3*e[1])
+		now[3] = -(a1*c[2] + a2*e[1] + a3*g[0])
+		now[0] = 1/d[i] - (a1*now[1] + a2*now[2] + a3*now[3])
+		if i+1 < n {
+			j := i + 1
+			u := alpha[j]*alpha[j]*c[0] + beta[j]*beta[j]*now[0] - 2*alpha[j]*beta[j]*now[1]
+			s := math.Sqrt(math.Max(u, 0))
+			if present(last) {
+				sigma[j] = 0.5 * (s + last)
+			} else {
+				sigma[j] = s
+			}
+			last = s
+		}
+		g, e, c = e, c, now
+	}
+	sigma[0] = last
+}
+
 // findEdges lets the smoothness give way where the air bends far more sharply than
 // it usually does (a cloud top, an inversion): one pass of iteratively reweighted
 // least squares towards the norm that is quadratic for small and linear for large
@@ -315,55 +384,43 @@ func (v *lagInversion) findEdges(t []float64, out *lagSolution) {
 	}
 }
 
-// describe fills in the noise left and the resolution at each sample from the
-// response at its time constant.
+// describe fills in the resolution at each sample from the response at its time
+// constant.
 func (v *lagInversion) describe(tau []float64, step float64, out *lagSolution) {
 	const nodes = 24
 	const lowest, highest = 0.1, 400.0 // s
-	var noise, resolution [nodes]float64
+	var resolution [nodes]float64
 	ratio := math.Log(highest/lowest) / (nodes - 1)
-	for k := range noise {
-		noise[k], resolution[k] = responseOf(lowest*math.Exp(float64(k)*ratio), out.smoothing, step)
+	for k := range resolution {
+		resolution[k] = responseOf(lowest*math.Exp(float64(k)*ratio), out.smoothing, step)
 	}
 	for i, s := range tau {
-		if !(s > 0) {
+		if !(s > lowest) {
 			s = lowest
 		}
-		x := math.Min(nodes-1.000001, math.Max(0, math.Log(s/lowest)/ratio))
+		x := math.Min(nodes-1.000001, math.Log(s/lowest)/ratio)
 		k := int(x)
-		x -= float64(k)
-		out.noiseOut[i] = out.noise * (noise[k] + x*(noise[k+1]-noise[k]))
-		out.resolution[i] = resolution[k] + x*(resolution[k+1]-resolution[k])
+		out.resolution[i] = resolution[k] + (x-float64(k))*(resolution[k+1]-resolution[k])
 	}
 }
 
-// responseOf returns the standard deviation that unit white noise of samples step
-// apart leaves in U, and the period in s at which half the power passes.
-func responseOf(tau, smoothing, step float64) (noise, period float64) {
-	// |gain|² from reading to U is |H|²/(|H|² + L ω⁴)².
-	gain := func(w float64) (power, pass float64) {
-		h := 1 / (1 + w*w*tau*tau)
-		d := h + smoothing*w*w*w*w
-		return h / (d * d), h / d
+// responseOf returns the period in s of the wave of which half the power passes.
+func responseOf(tau, smoothing, step float64) float64 {
+	// |G| = |H|²/(|H|² + L ω⁴) = 1/(1 + L ω⁴ (1 + ω²τ²)) is √½ where L ω⁴ (1 + ω²τ²) = √2 − 1.
+	low, high := 1e-4, math.Pi/step
+	excess := func(w float64) float64 { return smoothing*w*w*w*w*(1+w*w*tau*tau) - (math.Sqrt2 - 1) }
+	if excess(high) < 0 {
+		return 2 * step
 	}
-	nyquist := math.Pi / step
-	const parts = 120
-	sum := 0.0
-	period = 2 * step
-	crossed, before, beforeW := false, 1.0, 0.0
-	// Midpoint rule on a grid that is fine at low frequencies, ω = nyquist s².
-	for k := range parts {
-		s := (float64(k) + 0.5) / parts
-		w := nyquist * s * s
-		power, pass := gain(w)
-		sum += power * 2 * s / parts
-		if !crossed && pass < math.Sqrt2/2 {
-			crossed = true
-			period = 2 * math.Pi / (beforeW + (w-beforeW)*(before-math.Sqrt2/2)/(before-pass))
+	for range 40 {
+		middle := math.Sqrt(low * high)
+		if excess(middle) > 0 {
+			high = middle
+		} else {
+			low = middle
 		}
-		before, beforeW = pass, w
 	}
-	return math.Sqrt(sum), math.Max(period, 2*step)
+	return 2 * math.Pi / high
 }
 
 // medianStep is the usual time between samples, 1 where there is none.

@@ -66,6 +66,7 @@ type Smoothing struct {
 	Taper              float64 `toml:"taper_fraction" json:"taper_fraction"`
 	EdgePasses         int     `toml:"edge_passes" json:"edge_passes"`
 	Representativeness float64 `toml:"representativeness" json:"representativeness"`
+	ShortestShare      float64 `toml:"shortest_share" json:"shortest_share"`
 	Hysteresis         float64 `toml:"hysteresis_pct" json:"hysteresis_pct"`
 }
 

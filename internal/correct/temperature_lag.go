@@ -60,7 +60,7 @@ func (f *flight) temperatureLag() {
 		s := inversion.solve(l.time, y, tau, nil, breaksIn(l.time, f.set.General.LongestBreak), noise, set.Low, set.High, inversion.last, 0)
 		spread := f.localSpread(s.air, s.reading, y, 5)
 		for k, i := range l.rows {
-			if !present(y[k]) || tau[k] < set.Smallest || !present(s.air[k]) {
+			if !present(y[k]) || tau[k] < set.Smallest || !present(s.air[k]) || !present(s.noiseOut[k]) {
 				continue
 			}
 			change := s.air[k] - y[k]

@@ -9,7 +9,7 @@ import (
 )
 
 // twinHumidity corrects two alternately heated sensors, each on its own, and merges
-// them (docs/methods/twin-humidity.md).
+// them (docs/methods/twin-humidity-merge.md).
 func (f *flight) twinHumidity() {
 	if f.sheet == nil {
 		f.plainMerge()
@@ -191,7 +191,7 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 	}
 	coefficients = append(coefficients, f.disagreementFindings(disagreements)...)
 	before := f.now[sounding.Humidity]
-	f.step(sounding.Step{Method: "twin-humidity", Kind: sounding.StepChoose, Variable: sounding.Humidity, Values: values,
+	f.step(sounding.Step{Method: "twin-humidity-merge", Kind: sounding.StepChoose, Variable: sounding.Humidity, Values: values,
 		Independent: independent, Common: common, Resolution: resolution, Coefficients: coefficients, Note: note})
 	if before != nil {
 		// What the checks or a person said about the source's own humidity stands.
@@ -272,7 +272,7 @@ func (f *flight) weights(e *element, failed bool) []float64 {
 	}
 	t := e.leg.time
 	for i := range n {
-		e.valid[i] = present(e.reading[i]) && present(e.air[i])
+		e.valid[i] = present(e.reading[i]) && present(e.air[i]) && !e.alone[i]
 		if e.valid[i] {
 			// Calibration is the same for both and left out.
 			w[i] = 1 / (e.noise[i]*e.noise[i] + e.model[i]*e.model[i] + 0.05)
@@ -494,7 +494,7 @@ func (f *flight) plainMerge() {
 		values[i] = [2]float64{a[i], b[i]}[k]
 		flags[i], tests[i] = rollOne(st[k], i)
 	}
-	f.step(sounding.Step{Method: "twin-humidity", Kind: sounding.StepChoose, Variable: sounding.Humidity, Values: values,
+	f.step(sounding.Step{Method: "twin-humidity-merge", Kind: sounding.StepChoose, Variable: sounding.Humidity, Values: values,
 		Independent: f.level(f.set.Generic.HumidityNoise), Common: f.level(f.set.Generic.HumidityU),
 		Note: "no instrument sheet: the moister of the two sensors in each row, because a heated element reads low"})
 	f.flagged(sounding.Humidity, flags, tests)

@@ -82,9 +82,9 @@ func TestHeatingIsFoundThreeWays(t *testing.T) {
 	} {
 		r := run(t, c.in, correct.Default())
 		rms := rmsOf(f, r.Columns.Values(sounding.Humidity), 233.15)
-		t.Logf("%s: rms %.2f %%; %s", c.name, rms, noteOf(r, "twin-humidity"))
-		if !strings.Contains(noteOf(r, "twin-humidity"), "found by "+c.how) {
-			t.Errorf("%s: found otherwise than by %s: %s", c.name, c.how, noteOf(r, "twin-humidity"))
+		t.Logf("%s: rms %.2f %%; %s", c.name, rms, noteOf(r, "twin-humidity-merge"))
+		if !strings.Contains(noteOf(r, "twin-humidity-merge"), "found by "+c.how) {
+			t.Errorf("%s: found otherwise than by %s: %s", c.name, c.how, noteOf(r, "twin-humidity-merge"))
 		}
 		if c.worse == 1 {
 			best = math.Max(rms, 1)
