@@ -82,7 +82,6 @@ type guessColumn struct {
 	present       int // texts that are not blank
 	variable      sounding.Variable
 	name, unit    string // of the head
-	comment       string
 	missing       []string
 	time          bool
 	outUnit       string
@@ -749,7 +748,7 @@ func (g *guesser) zone() string {
 	for _, l := range g.lines[:g.first] {
 		if m := re.FindString(l); m != "" {
 			if _, err := loadZone(strings.ReplaceAll(m, " ", "")); err == nil {
-				g.captures = append(g.captures, fmt.Sprintf("[[capture]]\npattern = '(?P<value>(?:UTC|GMT)\\s*[+-]\\d{1,2}(?::?\\d{2})?)'\nname = \"zone\"\nfield = \"time.zone\"\n"))
+				g.captures = append(g.captures, "[[capture]]\npattern = '(?P<value>(?:UTC|GMT)\\s*[+-]\\d{1,2}(?::?\\d{2})?)'\nname = \"zone\"\nfield = \"time.zone\"\n")
 				return ""
 			}
 		}

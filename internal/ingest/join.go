@@ -168,7 +168,6 @@ type overlap struct {
 	a, b        int
 	from, to    float64
 	rows, taken int
-	lost        int
 	largest     map[sounding.Variable]float64
 }
 

@@ -43,7 +43,6 @@ type slot struct {
 	values     []float64 // of slotValue and slotExtra
 	text       []string  // of slotExtra: all rows once it is text, else the first ones
 	isText     bool
-	early      int
 	unitName   string // of slotExtra
 }
 
