@@ -22,6 +22,12 @@ func Detect(text []byte) (name string, ok bool) {
 	if isArchive(head) {
 		return "igra", true
 	}
+	if isBUFR(head) {
+		return "bufr", true
+	}
+	if isBulletin(head) {
+		return "temp", true
+	}
 	lines := headLines(head, detectLines)
 	for _, n := range ShippedRecipes() {
 		r, _, err := ShippedRecipe(n)

@@ -26,7 +26,9 @@ type table struct {
 	problems  problems
 	findings  []sounding.Finding
 	jumpLimit float64 // s; 0 is the default
-	name      string  // of the sounding within the source, "" where there is one
+	name      string  // of messages: which one it is, for people
+	key       string  // of messages: station, launch and template; "" not known
+	update    int     // of messages: update sequence number
 }
 
 // Read reads a source that holds one sounding; name is the source's name without
@@ -87,8 +89,16 @@ func readAll(ctx context.Context, name string, r io.Reader, recipe *Recipe, o Op
 		if tables, err = readIGRA(ctx, src, recipe, o); err != nil {
 			return nil, err
 		}
+	case FormatBUFR:
+		if tables, err = readBUFR(ctx, src, recipe, o); err != nil {
+			return nil, err
+		}
+	case FormatTEMP:
+		if tables, err = readTEMP(ctx, name, src, recipe, o); err != nil {
+			return nil, err
+		}
 	default:
-		return nil, fmt.Errorf("recipe %s: format %q is not known: want text, netcdf or igra", recipe.Name, recipe.Format)
+		return nil, fmt.Errorf("recipe %s: format %q is not known: want %s", recipe.Name, recipe.Format, formatWords)
 	}
 	// Whatever was not needed still belongs to the bytes as received.
 	if _, err := io.Copy(io.Discard, src.received); err != nil {
@@ -101,7 +111,7 @@ func readAll(ctx context.Context, name string, r io.Reader, recipe *Recipe, o Op
 		if err != nil {
 			return nil, err
 		}
-		if recipe.Format == FormatIGRA {
+		if recipe.Format == FormatIGRA || recipe.Format == FormatBUFR || recipe.Format == FormatTEMP {
 			raws = append(raws, raw)
 			continue
 		}

@@ -29,7 +29,7 @@ const (
 type Recipe struct {
 	Name        string            `toml:"name"`
 	Title       string            `toml:"title"`
-	Format      string            `toml:"format"` // text, netcdf or igra
+	Format      string            `toml:"format"` // text, netcdf, igra, bufr or temp
 	Text        TextRecipe        `toml:"text"`
 	Preamble    PreambleRecipe    `toml:"preamble"`
 	Time        TimeRecipe        `toml:"time"`
@@ -188,11 +188,11 @@ func (r *Recipe) Validate() error {
 		add("name is missing")
 	}
 	switch r.Format {
-	case FormatText, FormatNetCDF, FormatIGRA:
+	case FormatText, FormatNetCDF, FormatIGRA, FormatBUFR, FormatTEMP:
 	case "":
-		add("format is missing: want text, netcdf or igra")
+		add("format is missing: want %s", formatWords)
 	default:
-		add("format %q is not known: want text, netcdf or igra", r.Format)
+		add("format %q is not known: want %s", r.Format, formatWords)
 	}
 	if _, err := delimiterOf(r.Text.Delimiter); err != nil {
 		add("text.delimiter: %v", err)
