@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -135,6 +136,71 @@ func TestEveryRunIsReported(t *testing.T) {
 				t.Errorf("%v left no word", p.check)
 			}
 		}
+	}
+}
+
+// No rows, one row, no values, one value throughout, a fall instead of a climb: no
+// panic, no sample doubted that holds nothing wrong, and a word on every check.
+func TestDegenerate(t *testing.T) {
+	missing := func(r *rig) {
+		for k := range r.cols.Series {
+			for i := range r.cols.Series[k].Values {
+				r.cols.Series[k].Values[i] = nan
+			}
+		}
+	}
+	for name, x := range map[string]struct {
+		n, before int
+		change    func(r *rig)
+		want      string // part of a sentence above a note, "" for none
+	}{
+		"no rows":                {0, 0, func(*rig) {}, ""},
+		"one row":                {1, 0, func(*rig) {}, ""},
+		"two rows":               {2, 1, func(*rig) {}, ""},
+		"rows before release":    {30, 30, func(*rig) {}, ""},
+		"no values":              {300, 30, missing, "temperature is missing throughout"},
+		"no variables":           {300, 30, func(r *rig) { r.cols.Series = nil }, "no temperature"},
+		"pressure alone":         {600, 30, func(r *rig) { r.cols.Series = r.cols.Series[:1] }, "no temperature"},
+		"temperature alone":      {600, 30, func(r *rig) { r.cols.Series = r.cols.Series[1:2] }, "no pressure and no height"},
+		"one temperature":        {900, 30, func(r *rig) { fillWith(r.values(sounding.Temperature), 250) }, "stays at -23.1 °C"},
+		"one pressure":           {900, 30, func(r *rig) { fillWith(r.values(sounding.Pressure), 900) }, "stays at 900 hPa"},
+		"one value but the last": {900, 30, func(r *rig) { fillWith(r.values(sounding.Humidity)[:899], nan) }, "humidity is missing on 869 of the 870 rows"},
+		"falling from the start": {600, 0, func(r *rig) {
+			for _, v := range []sounding.Variable{sounding.Pressure, sounding.HeightMSL, sounding.Temperature} {
+				slices.Reverse(r.values(v))
+			}
+		}, ""},
+	} {
+		r := newRig(x.n, x.before, 1)
+		x.change(r)
+		rep := Raw(&r.ctx, &r.cols, Default())
+		seen := false
+		for _, f := range above(rep) {
+			if x.want == "" {
+				t.Errorf("%s: %s", name, f.Sentence)
+			}
+			seen = seen || strings.Contains(f.Sentence, x.want)
+		}
+		if x.want != "" && !seen {
+			t.Errorf("%s: no finding with %q in %v", name, x.want, above(rep))
+		}
+		flagged := r.cols.Flagged(rep)
+		if err := flagged.Validate(); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		for _, s := range flagged.Series {
+			for i := range min(x.before, len(s.Flags)) {
+				if s.Flags[i] == quality.Good {
+					t.Fatalf("%s: %v is good before release", name, s.Variable)
+				}
+			}
+		}
+	}
+}
+
+func fillWith(x []float64, v float64) {
+	for i := range x {
+		x[i] = v
 	}
 }
 

@@ -17,16 +17,25 @@ func humidityRange(in *input) sounding.Report {
 	}
 	b.each(humidities, func(s *samples) {
 		var high, low doubts
+		series := in.cols.Get(s.v)
 		for i, x := range s.x {
+			if x >= 0 && x <= 100 {
+				continue
+			}
 			row := int(s.row[i])
+			// A corrected value may go beyond by three of its own uncertainties.
+			margin := margin
+			if u := series.Total(row); u > 0 {
+				margin = max(margin, 3*u)
+			}
 			switch {
-			case x > set.BadAbove:
+			case x > max(set.BadAbove, 100+margin):
 				high.add(sounding.Bad, row, x, x, 100)
 			case x > 100+margin:
 				high.add(sounding.Questionable, row, x, x, 100)
 			case x > 100:
 				high.add(sounding.Note, row, x, x, 100)
-			case x < set.BadBelow:
+			case x < min(set.BadBelow, -margin):
 				low.add(sounding.Bad, row, -x, x, 0)
 			case x < -margin:
 				low.add(sounding.Questionable, row, -x, x, 0)

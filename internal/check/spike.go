@@ -71,8 +71,14 @@ func (in *input) turning(v sounding.Variable, row int) bool {
 // through layers several times as fast as it rose.
 func (in *input) calmed(v sounding.Variable, hits []hit) []hit {
 	kept := hits[:0]
+	series := in.cols.Get(v)
 	for _, h := range hits {
 		if in.turning(v, h.row) {
+			continue
+		}
+		// Undoing a sensor's lag brings noise and real edges with it, which the
+		// uncertainty of the value says.
+		if series != nil && series.Independent != nil && math.Abs(h.residual) <= in.set.Spike.K*series.Independent[h.row] {
 			continue
 		}
 		if !in.descent.Contains(h.row) || math.Abs(h.residual) > 2*h.limit {
