@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -116,4 +117,38 @@ func TestOpenFlights(t *testing.T) {
 		keepPage(t, strings.TrimSuffix(filepath.Base(name), ".cdf"), pageOf(t, out[0]))
 		exportOf(t, out[0])
 	}
+}
+
+// Writing a simulated two-hour flight with all its housekeeping columns, 7,200 rows and more.
+func BenchmarkExportOfSimulated(b *testing.B) {
+	scenario, err := truth.Preset(truth.Climates()[1], true)
+	if err != nil {
+		b.Fatal(err)
+	}
+	flight, err := truth.Simulate(scenario, 7)
+	if err != nil {
+		b.Fatal(err)
+	}
+	out, err := workbench.Check([]workbench.File{{Name: "basin.csv", Bytes: flight.Text(0)}}, workbench.Request{Record: workbench.File{Name: "launch.toml", Bytes: flight.RecordText()}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	f := &export.Flight{Final: out[0].Final, Levels: out[0].Levels}
+	for name, write := range map[string]func(io.Writer, *export.Flight) error{"netcdf": export.NetCDF, "csv": export.CSV} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportMetric(float64(f.Final.Len()), "rows")
+			for b.Loop() {
+				if err := write(io.Discard, f); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+	b.Run("page", func(b *testing.B) {
+		for b.Loop() {
+			if err := HTML(io.Discard, out[0], options); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 }

@@ -65,7 +65,7 @@ func showing(v sounding.Variable) shown {
 	case "m":
 		return shown{"m", 1, 0}
 	}
-	return shown{v.Info().Unit, 3, 0}
+	return shown{unitText(v.Info().Unit), 3, 0}
 }
 
 func unitText(u string) string {
