@@ -55,6 +55,16 @@ type clockSources struct {
 	declared  time.Time
 }
 
+// near returns the instant closest to the flight that is known, zero where none is.
+func (s *clockSources) near() time.Time {
+	for _, t := range []time.Time{s.declared, s.options.Declared, s.options.Near} {
+		if !t.IsZero() {
+			return t
+		}
+	}
+	return time.Time{}
+}
+
 // newClock prepares the clock of a recipe for one source.
 func newClock(r *TimeRecipe, decimal byte, s clockSources) (*sourceClock, error) {
 	c := &sourceClock{kind: r.Kind, decimal: decimal}
@@ -89,9 +99,11 @@ func newClock(r *TimeRecipe, decimal byte, s clockSources) (*sourceClock, error)
 		}
 		c.day, c.hasDay = date, true
 		if !fixed {
-			// The day of the declared release: the first row is the one within half a day of it.
-			_, offset := s.declared.In(z).Zone()
-			c.last = float64(s.declared.Unix() + int64(offset) - date*daySeconds)
+			// The day of the declared release, or of another instant nearby: the first row is
+			// the one within half a day of it.
+			at := s.near()
+			_, offset := at.In(z).Zone()
+			c.last = float64(at.Unix() + int64(offset) - date*daySeconds)
 			c.has = true
 		}
 	case "elapsed":
@@ -185,6 +197,12 @@ func findDate(r *TimeRecipe, s clockSources, z *time.Location) (day int64, fixed
 				text = strings.Join(found[1:], "")
 			}
 			if m, ok := readDate(text, r.DateLayout); ok {
+				// Names often bear the date of the nominal hour, which a release before midnight
+				// belongs to: an instant nearby settles the day.
+				noon := time.Unix(m.day*daySeconds+daySeconds/2, 0)
+				if at := s.near(); !at.IsZero() && at.Sub(noon).Abs() < 36*time.Hour {
+					return m.day, false, nil
+				}
 				return m.day, true, nil
 			}
 		}
@@ -197,8 +215,8 @@ func findDate(r *TimeRecipe, s clockSources, z *time.Location) (day int64, fixed
 		day, _ = dayOf(t)
 		return day, true, nil
 	}
-	if !s.declared.IsZero() {
-		y, m, d := s.declared.In(z).Date()
+	if at := s.near(); !at.IsZero() {
+		y, m, d := at.In(z).Date()
 		day, _ = dayOf(time.Date(y, m, d, 0, 0, 0, 0, time.UTC))
 		return day, false, nil
 	}
@@ -229,8 +247,10 @@ func findBase(r *TimeRecipe, s clockSources) (time.Time, error) {
 	if r.Base != "" {
 		return time.Parse(time.RFC3339Nano, r.Base)
 	}
-	if !s.declared.IsZero() {
-		return s.declared, nil
+	for _, t := range []time.Time{s.declared, s.options.Declared} {
+		if !t.IsZero() {
+			return t, nil
+		}
 	}
 	return time.Time{}, fmt.Errorf("%w: the source gives elapsed time; say since when, by the launch record's declared release, the recipe (time.base, a capture of time.base) or an instant on the command line", ErrNoBase)
 }

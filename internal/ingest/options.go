@@ -23,8 +23,10 @@ const (
 // Options are what the caller knows and the source may not say. The zero value is
 // nothing known.
 type Options struct {
-	Date     time.Time // day (UTC, or in Zone) for times of day without a date
-	Base     time.Time // instant of elapsed time zero
+	Date     time.Time // day (UTC, or in Zone) for times of day, instead of what the source says
+	Base     time.Time // instant of elapsed time zero, instead of what the source says
+	Declared time.Time // declared release of the launch record: start of elapsed time and day of times of day where nothing else says it
+	Near     time.Time // an instant within half a day of the first row, such as the nominal hour: the day where nothing else says it
 	Zone     string    // IANA zone of the source's clock, instead of the recipe's
 	Nominal  time.Time // of several soundings in a source only the one of this nominal hour
 	Sounding int       // of several soundings in a source only the one of this number, from 1; 0 all
