@@ -88,12 +88,7 @@ func Load(files []File, q Request) ([]Loaded, error) {
 		}
 	}
 	options := q.Options
-	if options.Date.IsZero() {
-		options.Date = firstInstant(record.Release.Declared, record.Release.Nominal)
-	}
-	if options.Base.IsZero() {
-		options.Base = record.Release.Declared
-	}
+	options.Declared, options.Near = record.Release.Declared, record.Release.Nominal
 	type part struct {
 		raw    *sounding.Raw
 		stored StoredSource
@@ -313,7 +308,7 @@ func inputsOf(f StoredFlight) (Inputs, error) {
 			return Inputs{}, err
 		}
 	}
-	options := ingest.Options{Date: firstInstant(record.Release.Declared, record.Release.Nominal), Base: record.Release.Declared}
+	options := ingest.Options{Declared: record.Release.Declared, Near: record.Release.Nominal}
 	var raws []*sounding.Raw
 	for _, s := range f.Sources {
 		all, _, err := read(File{s.Source.Name, s.Source.Bytes}, File{s.Recipe.Name, s.Recipe.Bytes}, options)
