@@ -10,5 +10,5 @@
 // finding and with the source's own times kept.
 //
 // Bounds: lines of 1 MiB, 1 GiB after unpacking, 2,000,000 rows, 512 columns,
-// 64 million values, 256 soundings a source. Where one is passed the source is refused.
+// 32 million values, 256 soundings a source. Where one is passed the source is refused.
 package ingest

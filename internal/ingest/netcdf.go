@@ -475,6 +475,15 @@ func (r *cfReader) table(i, rows int64) (*table, error) {
 			continue
 		}
 		taken[c.Variable] = true
+		var odd suspects
+		if c.Variable != sounding.Latitude && c.Variable != sounding.Longitude { // named as positions that cannot be
+			for k, y := range x {
+				if y < -90 || y > 998 {
+					odd.look(c.Variable, y, k+1)
+				}
+			}
+		}
+		t.findings = append(t.findings, odd.findings(c.Variable, v.Name)...)
 		scale := c.Scale
 		if scale == 0 {
 			scale = 1

@@ -13,7 +13,7 @@ const (
 	ratioFloor   = 64 << 20 // telemetry that repeats itself packs very well; a bomb is large as well
 	maxRows      = 2_000_000
 	maxColumns   = 512
-	maxValues    = 64_000_000
+	maxValues    = 32_000_000
 	maxSoundings = 256
 	maxPreamble  = 10_000 // lines
 	maxItems     = 2000   // header items that are kept

@@ -44,6 +44,7 @@ type slot struct {
 	text       []string  // of slotExtra: all rows once it is text, else the first ones
 	isText     bool
 	unitName   string // of slotExtra
+	suspects   suspects
 }
 
 // earlyTexts is how many texts of an extra column are kept until it is clear
@@ -155,6 +156,7 @@ func readText(ctx context.Context, name string, src *opened, recipe *Recipe, o O
 		s := &r.slots[i]
 		switch s.kind {
 		case slotValue:
+			t.findings = append(t.findings, s.suspects.findings(s.variable, s.name)...)
 			t.series = append(t.series, sounding.Series{Variable: s.variable, Values: s.values})
 		case slotExtra:
 			e := sounding.Extra{Name: s.name, Unit: s.unitName}
@@ -740,6 +742,9 @@ func (r *textReader) row(line []byte) {
 					if x == m {
 						x = math.NaN()
 					}
+				}
+				if x < -90 || x > 998 {
+					s.suspects.look(s.variable, x, number)
 				}
 				if !s.plain && x == x {
 					scaled := s.unit.Inside(x * s.scale)

@@ -257,6 +257,7 @@ func TestUnreadableIsNamed(t *testing.T) {
 	}{
 		{"word in a column", []string{at(1) + ";1000;20;50", at(2) + ";abc;20;50"}, []float64{1000, nan}, 0, []string{`line 3, column 2 (p): "abc" is no number; the value is missing, the rest of the row is kept`}},
 		{"missing tokens", []string{at(1) + ";-9999;20;50", at(2) + ";miss;20;50", at(3) + ";;20;50", at(4) + ";//;20;50", at(5) + ";NaN;20;50", at(6) + ";-9999.00;20;50", at(7) + ";0;20;50"}, []float64{nan, nan, nan, nan, nan, nan, 0}, 0, nil},
+		{"a token the recipe does not name", []string{at(1) + ";1000;20;50", at(2) + ";-999;20;50", at(3) + ";-999;20;50"}, []float64{1000, -999, -999}, 0, []string{`column p holds -999 in 2 rows (lines 3 to 4), which cannot be a pressure: if it stands for "no value", name it under missing`}},
 		{"huge numbers", []string{at(1) + ";1e300;20;50", at(2) + ";1e999;20;50", at(3) + ";123456789012345678901234567890;20;50"}, []float64{1e300, nan, 123456789012345678901234567890}, 0, []string{`"1e999" is no number`}},
 		{"infinity and hex", []string{at(1) + ";1000;20;50", at(2) + ";inf;20;50", at(3) + ";0x1p4;20;50", at(4) + ";1_000;20;50"}, []float64{1000, nan, nan, nan}, 0, []string{`"inf"`, `"0x1p4"`, `"1_000"`}},
 		{"decimal comma", []string{at(1) + ";1000;20;50", at(2) + ";999,5;20;50"}, []float64{1000, nan}, 0, []string{"has the other decimal sign"}},
