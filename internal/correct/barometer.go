@@ -128,16 +128,16 @@ func (f *flight) barometer() {
 	ground, uGround := low.mean(), low.uncertainty(noise)
 	// A constant offset is the same at the ground. Where it is not, the barometer
 	// drifts, and the line through both ends is taken off instead.
-	drift := low.count >= 30 && c.surface && math.Abs(offset-ground) > set.Significant*math.Hypot(u, uGround)
+	drift := low.count >= 30 && c.surface && math.Abs(offset-ground) > set.Significant*hypot(u, uGround)
 	// What a line or a constant does not describe.
 	rest := set.DriftShare * common
 	if math.Abs(offset) <= set.Significant*u && !drift {
 		// Nothing to take off; but the comparison bounds what there may be.
-		f.budget(sounding.Pressure, f.level(noise), f.level(math.Min(common, rootSum(u, offset, rest))))
+		f.budget(sounding.Pressure, f.level(noise), f.level(min(common, rootSum(u, offset, rest))))
 		return
 	}
 	if low.count >= 30 && c.surface {
-		rest = math.Min(uGround, math.Max(rest, math.Abs(offset-ground)))
+		rest = min(uGround, max(rest, math.Abs(offset-ground)))
 	}
 	what := fmt.Sprintf("barometer reads %+.2f ± %.2f hPa against satellite height above %g hPa (%.0f m at 10 hPa)", offset, u, set.FitAbove, math.Abs(metresPerKelvin*225*offset/10))
 	if drift {
@@ -164,13 +164,13 @@ func (f *flight) barometer() {
 	uncertain := constant(f.n, common)
 	for _, l := range f.legs {
 		for _, i := range l.rows {
-			off := offset + slope*(math.Min(f.time[i], at+600)-at)
+			off := offset + slope*(min(f.time[i], at+600)-at)
 			if !present(p[i]) || !(p[i]-off > 0) {
 				continue
 			}
 			values[i] -= off
 			// What is left out grows towards the ground, where the fit does not reach.
-			uncertain[i] = math.Hypot(u, rest*math.Min(1, p[i]/base))
+			uncertain[i] = hypot(u, rest*min(1, p[i]/base))
 		}
 	}
 	coefficients := []sounding.Coefficient{
@@ -206,5 +206,5 @@ func (o *offsetFit) time() float64 { return o.at / o.weight }
 
 // uncertainty takes the parts the samples share as fully common, the noise as not.
 func (o *offsetFit) uncertainty(noise float64) float64 {
-	return math.Hypot(o.systematic/o.weight, noise/math.Sqrt(float64(o.count)))
+	return hypot(o.systematic/o.weight, noise/math.Sqrt(float64(o.count)))
 }

@@ -82,7 +82,7 @@ func (f *flight) newColumn() *column {
 		}
 		c.virtual[k] = t
 		if t > 203.15 { // below, vapour adds less than 0.01 K
-			c.virtual[k] = humidity.VirtualTemperature(t, 0.01*math.Max(0, h)*f.saturationAt(int(i), t), p[i])
+			c.virtual[k] = humidity.VirtualTemperature(t, 0.01*max(0, h)*f.saturationAt(int(i), t), p[i])
 		}
 	}
 	sum, count := 0.0, 0

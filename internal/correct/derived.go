@@ -78,8 +78,8 @@ func (f *flight) derived() {
 		// Shares of e: from humidity and from temperature, whose errors are independent.
 		shareI, shareC := math.NaN(), math.NaN()
 		if h > 0 {
-			shareI = math.Hypot(at(moisture.independent, i)/h, slope*at(temperature.independent, i))
-			shareC = math.Hypot(at(moisture.common, i)/h, slope*at(temperature.common, i))
+			shareI = hypot(at(moisture.independent, i)/h, slope*at(temperature.independent, i))
+			shareC = hypot(at(moisture.common, i)/h, slope*at(temperature.common, i))
 			td[i] = house.DewPoint(e)
 			s := house.SlopeOverWater(td[i])
 			tdI[i], tdC[i] = shareI/s, shareC/s
@@ -87,11 +87,11 @@ func (f *flight) derived() {
 		if p == nil || !(p[i] > e) {
 			continue
 		}
-		tv[i] = humidity.VirtualTemperature(x, math.Max(0, e), p[i])
+		tv[i] = humidity.VirtualTemperature(x, max(0, e), p[i])
 		wet := (1 - constants.Epsilon) * x / p[i] // dTv/de
 		uE := func(u []float64) float64 { return wet * saturation * at(u, i) }
-		tvI[i] = math.Hypot(at(temperature.independent, i)*tv[i]/x, uE(moisture.independent))
-		tvC[i] = math.Hypot(at(temperature.common, i)*tv[i]/x, uE(moisture.common))
+		tvI[i] = hypot(at(temperature.independent, i)*tv[i]/x, uE(moisture.independent))
+		tvC[i] = hypot(at(temperature.common, i)*tv[i]/x, uE(moisture.common))
 		if h >= 0 {
 			mr[i] = 1000 * humidity.MixingRatio(e, p[i])
 			wetter := p[i] / (p[i] - e)
@@ -131,7 +131,7 @@ func (f *flight) potentialTemperature(t, p []float64) {
 		}
 		values[i] = x * math.Exp(constants.Kappa*math.Log(1000/p[i]))
 		part := func(uT, uP []float64) float64 {
-			return values[i] * math.Hypot(at(uT, i)/x, constants.Kappa*at(uP, i)/p[i])
+			return values[i] * hypot(at(uT, i)/x, constants.Kappa*at(uP, i)/p[i])
 		}
 		independent[i], common[i] = part(temperature.independent, pressure.independent), part(temperature.common, pressure.common)
 	}

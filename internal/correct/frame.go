@@ -49,7 +49,7 @@ func (f *flight) provisional() {
 			if !present(w) {
 				w = 5
 			}
-			l.ventilation[i] = math.Hypot(w, f.set.General.VentilationFloor)
+			l.ventilation[i] = hypot(w, f.set.General.VentilationFloor)
 			l.density[i] = 100 * l.pressure[i] / (constants.Rd * temperature[i])
 		}
 		f.solar(l)
@@ -148,7 +148,7 @@ func (f *flight) solar(l *leg) {
 			h = 0
 		}
 		// In full view half the width above the dipped horizon, gone half below it.
-		l.sunlit[i] = math.Min(1, math.Max(0, (e+sun.HorizonDip(h))/width+0.5))
+		l.sunlit[i] = min(1, max(0, (e+sun.HorizonDip(h))/width+0.5))
 	}
 }
 
@@ -191,7 +191,7 @@ func localLineIn(t, x, value, slope []float64, half float64) {
 		}
 	}
 	for i := range n {
-		reach := math.Min(half, math.Max(math.Min(t[i]-t[0], t[n-1]-t[i]), math.Min(half, 2)))
+		reach := min(half, max(min(t[i]-t[0], t[n-1]-t[i]), min(half, 2)))
 		for high < n && t[high] <= t[i]+reach {
 			move(high, 1)
 			high++

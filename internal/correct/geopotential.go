@@ -108,13 +108,13 @@ func (f *flight) geopotential() {
 		if !(x > 0) {
 			x = p0 * math.Exp(-(v-base)/(metresPerKelvin*250))
 		}
-		alone := hydrostatic.HeightUncertainty(x, tv, st.common[i], c.meanU, math.Max(p0, x), uBase)
+		alone := hydrostatic.HeightUncertainty(x, tv, st.common[i], c.meanU, max(p0, x), uBase)
 		if descending[i] && lift != nil {
 			w = 1
 		}
 		if satellite != nil && satellite.common != nil && w > 0 {
-			common[i] = math.Hypot((1-w)*alone, w*satellite.common[i])
-			independent[i] = math.Hypot((1-w)*metresPerKelvin*tv*st.independent[i]/x, w*satellite.independent[i])
+			common[i] = hypot((1-w)*alone, w*satellite.common[i])
+			independent[i] = hypot((1-w)*metresPerKelvin*tv*st.independent[i]/x, w*satellite.independent[i])
 		} else {
 			common[i] = alone
 			independent[i] = metresPerKelvin * tv * st.independent[i] / x

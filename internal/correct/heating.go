@@ -156,14 +156,14 @@ func (f *flight) heat(e *element, heated []bool) {
 		}
 		if heated[i] {
 			since = 0
-			left = sheet.Excess * math.Min(slower, 2)
+			left = sheet.Excess * min(slower, 2)
 		} else if i > 0 && sheet.Recovery > 0 {
 			left *= math.Exp(-(l.time[i] - l.time[i-1]) / (sheet.Recovery * slower))
 		}
 		e.since[i] = since
 		if !e.measured && !heated[i] && left > 1e-3 {
 			e.excess[i] += left
-			e.excessU[i] = math.Hypot(e.excessU[i], f.set.TwinHumidity.ExcessU*left)
+			e.excessU[i] = hypot(e.excessU[i], f.set.TwinHumidity.ExcessU*left)
 		}
 		remains := left
 		if e.measured {

@@ -40,7 +40,7 @@ func humidityTau(polynomial []float64, t float64) float64 {
 	for i := len(polynomial) - 1; i >= 0; i-- {
 		sum = sum*c + polynomial[i]
 	}
-	return math.Exp(math.Min(sum, 20))
+	return math.Exp(min(sum, 20))
 }
 
 // newElement gathers a sensor on a leg. temperature is that of the air, complete.
@@ -72,7 +72,7 @@ func (f *flight) newElement(v sounding.Variable, l *leg, temperature []float64) 
 		h := &f.sheet.Humidity
 		for i, x := range l.excess {
 			if present(x) && !f.sheet.Contains("humidity-radiation") {
-				e.excess[i] = math.Max(0, h.SolarFactor*x)
+				e.excess[i] = max(0, h.SolarFactor*x)
 				e.excessU[i] = h.SolarRelative * e.excess[i]
 			}
 		}
@@ -87,7 +87,7 @@ func (f *flight) exposure(e *element, temperature []float64) {
 		if !present(t) {
 			t = 273.15
 		}
-		d := math.Min(e.excess[i], 80)
+		d := min(e.excess[i], 80)
 		e.tau[i] = humidityTau(h.LagPolynomial, t+d)
 		switch {
 		case math.Abs(d) < 1e-6:
@@ -100,7 +100,7 @@ func (f *flight) exposure(e *element, temperature []float64) {
 		}
 		if longest := h.LagLongest; longest > 0 {
 			from := f.set.HumidityLag.Taper * longest
-			e.fade[i] = math.Min(1, math.Max(0, (longest-e.tau[i])/(longest-from)))
+			e.fade[i] = min(1, max(0, (longest-e.tau[i])/(longest-from)))
 		}
 	}
 }
@@ -143,7 +143,7 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 				// Too few readings in a row: they stay as they are, and count for nothing
 				// where another sensor does.
 				e.atSensor[i], e.air[i] = e.reading[i], e.reading[i]/e.ratio[i]
-				e.noise[i], e.model[i] = s.noise, math.Hypot(h.LagRelative*spread[i], math.Min(5, e.tau[i]))
+				e.noise[i], e.model[i] = s.noise, hypot(h.LagRelative*spread[i], min(5, e.tau[i]))
 				e.alone[i] = true
 				continue
 			}
@@ -155,7 +155,7 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 			full := e.atSensor[i] - s.reading[i]
 			e.atSensor[i] = s.reading[i] + share*full
 			e.air[i] = e.atSensor[i] / e.ratio[i]
-			left := math.Min(u, spread[i])
+			left := min(u, spread[i])
 			e.noise[i] = rootSum(math.Sqrt(share)*u, (1-share)*left, 0.3*s.noise, set.Representativeness*spread[i]) / e.ratio[i]
 			// What was not undone because the time constant is too long stands as
 			// uncertainty, whole.
@@ -165,7 +165,7 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 	for i := range n {
 		if u := e.excessU[i]; u > 0 {
 			slope := 0.1 // d ln ew/dT, 0.07 … 0.14 K⁻¹
-			e.model[i] = math.Hypot(e.model[i], slope*u*math.Abs(e.air[i]))
+			e.model[i] = hypot(e.model[i], slope*u*math.Abs(e.air[i]))
 		}
 	}
 }
@@ -194,10 +194,12 @@ func (f *flight) humidityCommon(t float64) float64 {
 		return f.set.Generic.HumidityU
 	}
 	h := &f.sheet.Humidity
-	if t < 233.15 {
-		return rootSum(h.Calibration, h.ColdExtra, f.set.HumidityLag.Hysteresis)
+	// The cold part comes in between −40 and −60 °C: no calibration has a step in it.
+	cold := h.ColdExtra * min(1, max(0, (233.15-t)/20))
+	if !present(t) {
+		cold = 0
 	}
-	return math.Hypot(h.Calibration, f.set.HumidityLag.Hysteresis)
+	return math.Sqrt(h.Calibration*h.Calibration + cold*cold + f.set.HumidityLag.Hysteresis*f.set.HumidityLag.Hysteresis)
 }
 
 // humidity runs the humidity corrections: of the pair, or of the one there is.
@@ -301,7 +303,7 @@ func (f *flight) sensorSteps(v sounding.Variable, elements []*element) {
 			}
 			lagValues[i], airValues[i] = e.atSensor[k], e.air[k]
 			lagNoise[i], airNoise[i] = e.noise[k]*e.ratio[k], e.noise[k]
-			lagCommon[i] = math.Hypot(common[i], e.model[k])
+			lagCommon[i] = hypot(common[i], e.model[k])
 			airCommon[i] = lagCommon[i]
 			resolution[i] = e.solution.resolution[k]
 			if d := e.excess[k]; math.Abs(d) > f.set.HumidityRadiation.Smallest {

@@ -83,7 +83,7 @@ func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, l
 	a, b := math.Log(low), math.Log(high)
 	guess := 0.5 * (a + b)
 	if start > 0 {
-		guess = math.Min(b, math.Max(a, math.Log(start)))
+		guess = min(b, max(a, math.Log(start)))
 	}
 	fa, fb := math.NaN(), math.NaN() // misfit − 1 at a and b, once known
 	for range 5 {
@@ -99,11 +99,11 @@ func (v *lagInversion) solve(t, y, tau, ratio []float64, breaks []bool, noise, l
 		}
 		switch {
 		case present(fa) && present(fb):
-			guess = a + (b-a)*math.Min(0.9, math.Max(0.1, -fa/(fb-fa)))
+			guess = a + (b-a)*min(0.9, max(0.1, -fa/(fb-fa)))
 		case excess > 0: // the slope is about a tenth of the misfit per unit of ln L
-			guess = math.Max(a, guess-math.Max(0.7, 10*excess))
+			guess = max(a, guess-max(0.7, 10*excess))
 		default:
-			guess = math.Min(b, guess-math.Min(-0.7, 10*excess))
+			guess = min(b, guess-min(-0.7, 10*excess))
 		}
 	}
 	for range edgePasses {
@@ -338,7 +338,7 @@ func (v *lagInversion) posteriorIn(y []float64, from, to int, sigma []float64) {
 		if i+1 < n {
 			j := i + 1
 			u := alpha[j]*alpha[j]*c[0] + beta[j]*beta[j]*now[0] - 2*alpha[j]*beta[j]*now[1]
-			s := math.Sqrt(math.Max(u, 0))
+			s := math.Sqrt(max(u, 0))
 			if present(last) {
 				sigma[j] = 0.5 * (s + last)
 			} else {
@@ -398,7 +398,7 @@ func (v *lagInversion) describe(tau []float64, step float64, out *lagSolution) {
 		if !(s > lowest) {
 			s = lowest
 		}
-		x := math.Min(nodes-1.000001, math.Log(s/lowest)/ratio)
+		x := min(nodes-1.000001, math.Log(s/lowest)/ratio)
 		k := int(x)
 		out.resolution[i] = resolution[k] + (x-float64(k))*(resolution[k+1]-resolution[k])
 	}
@@ -450,18 +450,18 @@ func noiseOf(y []float64, declared, resolution float64) float64 {
 			d = append(d, math.Abs(x))
 		}
 	}
-	floor := math.Max(resolution/math.Sqrt(12), 1e-4)
+	floor := max(resolution/math.Sqrt(12), 1e-4)
 	if declared > 0 {
-		floor = math.Max(floor, 0.2*declared)
+		floor = max(floor, 0.2*declared)
 	}
 	if len(d) < 30 {
-		return math.Max(floor, declared)
+		return max(floor, declared)
 	}
 	s := smooth.NormalConsistency * smooth.Median(d, d) / math.Sqrt(20)
 	if declared > 0 {
-		s = math.Min(s, 3*declared)
+		s = min(s, 3*declared)
 	}
-	return math.Max(floor, s)
+	return max(floor, s)
 }
 
 // breaksIn marks the rows that follow the one before by more than longest seconds.

@@ -78,7 +78,7 @@ func (c *column) p0Or(p float64) float64 {
 	if present(c.p0) {
 		return c.p0
 	}
-	return math.Max(p, 1000)
+	return max(p, 1000)
 }
 
 // handOver blends barometer and satellite pressure in ln p.
@@ -96,7 +96,7 @@ func (f *flight) handOver(p, fromHeight []float64, c *column) {
 		}
 		ratio[i] = math.Log(s / b)
 		if b < set.HandOverFrom {
-			u := math.Hypot(st.common[i], s*f.satellitePressureU(c, s, c.p0Or(s), height.common[i]))
+			u := hypot(st.common[i], s*f.satellitePressureU(c, s, c.p0Or(s), height.common[i]))
 			compared++
 			if math.Abs(s-b) > set.Agree*u+3*st.independent[i] {
 				far++
@@ -135,7 +135,7 @@ func (f *flight) handOver(p, fromHeight []float64, c *column) {
 			if !(reference > 0) {
 				continue
 			}
-			w := math.Min(1, math.Max(0, (logFrom-math.Log(reference))/(logFrom-logTo)))
+			w := min(1, max(0, (logFrom-math.Log(reference))/(logFrom-logTo)))
 			w = w * w * (3 - 2*w)
 			switch {
 			case b > 0 && s > 0:
@@ -157,8 +157,8 @@ func (f *flight) handOver(p, fromHeight []float64, c *column) {
 			if !(s > 0) {
 				uncertain *= 2
 			}
-			independent[i] = math.Hypot((1-w)*st.independent[i], w*v*height.independent[i]/(metresPerKelvin*250))
-			common[i] = math.Hypot((1-w)*st.common[i], w*v*f.satellitePressureU(c, v, c.p0Or(v), uncertain))
+			independent[i] = hypot((1-w)*st.independent[i], w*v*height.independent[i]/(metresPerKelvin*250))
+			common[i] = hypot((1-w)*st.common[i], w*v*f.satellitePressureU(c, v, c.p0Or(v), uncertain))
 		}
 	}
 	if taken == 0 && filled == 0 {

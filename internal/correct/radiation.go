@@ -31,7 +31,7 @@ func (t *radiationTable) at(elevation, logP float64) (day, night float64) {
 		for j < n-2 && logP < t.logP[j+1] {
 			j++
 		}
-		x = math.Min(1, math.Max(0, (t.logP[j]-logP)/(t.logP[j]-t.logP[j+1])))
+		x = min(1, max(0, (t.logP[j]-logP)/(t.logP[j]-t.logP[j+1])))
 	}
 	across := func(row []float64) float64 {
 		if n == 1 {
@@ -49,7 +49,7 @@ func (t *radiationTable) at(elevation, logP float64) (day, night float64) {
 	}
 	day = across(t.sheet.Error[i])
 	if len(e) > 1 {
-		y := math.Min(1, math.Max(0, (elevation-e[i])/(e[i+1]-e[i])))
+		y := min(1, max(0, (elevation-e[i])/(e[i+1]-e[i])))
 		day += y * (across(t.sheet.Error[i+1]) - day)
 	}
 	return day, night
@@ -132,7 +132,7 @@ func (f *flight) radiation() {
 				continue
 			}
 			values[i] -= x
-			smallest, largest, sum, count = math.Min(smallest, x), math.Max(largest, x), sum+x, count+1
+			smallest, largest, sum, count = min(smallest, x), max(largest, x), sum+x, count+1
 		}
 	}
 	if count == 0 {

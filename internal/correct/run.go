@@ -363,3 +363,7 @@ func (f *flight) sheetName() string {
 	}
 	return "sheet " + f.sheet.Name
 }
+
+// hypot is the sum in quadrature of two parts; the library's guards against overflow
+// cost more than they are worth for uncertainties.
+func hypot(a, b float64) float64 { return math.Sqrt(a*a + b*b) }

@@ -51,7 +51,7 @@ func (f *flight) satelliteHeight() {
 	}
 	offset, duration, known := f.heightOffset(values, site)
 	// The receiver's error persists for a minute or so: that many independent looks.
-	anchorU := noise * math.Sqrt(math.Min(1, 2*f.set.Height.Persistence/math.Max(duration, 1)))
+	anchorU := noise * math.Sqrt(min(1, 2*f.set.Height.Persistence/max(duration, 1)))
 	anchored := false
 	limit := f.set.Height.AnchorLimit
 	if datum == "ellipsoid" {
@@ -183,7 +183,7 @@ func (f *flight) smoothHeight(kept *state, noise, bias float64, anchored bool, a
 			for _, i := range l.rows {
 				// At the ground the anchor holds; within half an hour the receiver's
 				// error has drifted to a share of its usual size.
-				aged := math.Min(1, math.Max(0, f.time[i]-f.time[l.rows[0]])/1800)
+				aged := min(1, max(0, f.time[i]-f.time[l.rows[0]])/1800)
 				if l.descent {
 					aged = 1
 				}

@@ -24,7 +24,7 @@ func (f *flight) stratosphericHumidity() {
 	for _, l := range f.legs {
 		for _, i := range l.rows {
 			if x := st.values[i]; t[i] < f.sheet.Humidity.Coldest && present(x) {
-				common[i] = math.Hypot(common[i], f.set.StratosphericHumidity.BeyondU*math.Abs(x))
+				common[i] = hypot(common[i], f.set.StratosphericHumidity.BeyondU*math.Abs(x))
 				beyond++
 			}
 		}

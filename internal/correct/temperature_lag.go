@@ -50,7 +50,8 @@ func (f *flight) temperatureLag() {
 	old := f.now[sounding.Temperature].values
 	values, independent, common := clone(old), constant(f.n, sheet.Noise), constant(f.n, 0)
 	resolution := make([]float64, f.n)
-	inversion := lagInversion{scratch: f.scratch}
+	// Most flights are smooth enough for the upper bound: start there.
+	inversion := lagInversion{scratch: f.scratch, last: set.High}
 	largest, squares, count := 0.0, 0.0, 0
 	var coefficients []sounding.Coefficient
 	for _, l := range f.legs {
@@ -128,7 +129,7 @@ func (f *scratch) localSpread(a, b, reading []float64, half int) []float64 {
 			count -= c
 		}
 		if i >= 0 && count > 0 {
-			out[i] = math.Sqrt(math.Max(0, sum) / float64(count))
+			out[i] = math.Sqrt(max(0, sum) / float64(count))
 		}
 	}
 	return out

@@ -66,7 +66,7 @@ func (f *flight) failed(pairs [][2]*element) (bad [2]string) {
 		mine, other := p[k], p[1-k]
 		// Without the sheet's bound, which is there for sensors that work.
 		h := &f.sheet.Humidity
-		if a, b := noiseOf(mine.reading, 0, h.Resolution), math.Max(noiseOf(other.reading, 0, h.Resolution), 0.5*h.Noise); a > f.set.TwinHumidity.FailNoiseRatio*b {
+		if a, b := noiseOf(mine.reading, 0, h.Resolution), max(noiseOf(other.reading, 0, h.Resolution), 0.5*h.Noise); a > f.set.TwinHumidity.FailNoiseRatio*b {
 			bad[k] = fmt.Sprintf("is %.0f times as noisy as the other", a/b)
 			return bad
 		}
@@ -87,7 +87,7 @@ func (f *flight) failed(pairs [][2]*element) (bad [2]string) {
 			low, high := math.Inf(1), math.Inf(-1)
 			for j := from; j <= i; j++ {
 				if y := other.reading[j]; present(y) {
-					low, high = math.Min(low, y), math.Max(high, y)
+					low, high = min(low, y), max(high, y)
 				}
 			}
 			if high-low > 15 {
@@ -165,7 +165,7 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 				widen = 0.5 * math.Abs(d.apart)
 			}
 			common[i] = rootSum(calibration, model/sum, widen)
-			resolution[i] = math.Max(p[0].solution.resolution[k]*wa, p[1].solution.resolution[k]*wb) / math.Max(wa, wb)
+			resolution[i] = max(p[0].solution.resolution[k]*wa, p[1].solution.resolution[k]*wb) / max(wa, wb)
 			switch {
 			case wa > 0 && wb > 0:
 				both++
@@ -222,7 +222,7 @@ func (f *flight) restRows(values, independent, common []float64, flags []quality
 		switch {
 		case present(a[i]) && present(b[i]):
 			// A heated element reads low: the moister one is the cool one.
-			values[i] = math.Max(a[i], b[i])
+			values[i] = max(a[i], b[i])
 		case present(a[i]):
 			values[i] = a[i]
 		default:
@@ -288,15 +288,15 @@ func (f *flight) weights(e *element, failed bool) []float64 {
 			to++
 		}
 		for i := from; i < to; i++ {
-			fade := math.Max(f.set.TwinHumidity.CrossFade, 0.3*e.solution.resolution[i])
+			fade := max(f.set.TwinHumidity.CrossFade, 0.3*e.solution.resolution[i])
 			x := 1.0
 			if from > 0 {
-				x = math.Min(x, (t[i]-t[from-1])/fade)
+				x = min(x, (t[i]-t[from-1])/fade)
 			}
 			if to < n {
-				x = math.Min(x, (t[to]-t[i])/fade)
+				x = min(x, (t[to]-t[i])/fade)
 			}
-			w[i] *= math.Max(x, 0.02)
+			w[i] *= max(x, 0.02)
 		}
 		from = to
 	}
@@ -380,7 +380,7 @@ func (f *flight) disagreement(p [2]*element, weight [2][]float64, temperature []
 	return out
 }
 
-func clampTo(x, limit float64) float64 { return math.Max(-limit, math.Min(limit, x)) }
+func clampTo(x, limit float64) float64 { return max(-limit, min(limit, x)) }
 
 // at interpolates between blocks.
 func (d disagreements) at(t float64) offset {
@@ -452,7 +452,7 @@ func (f *flight) bridgeHumidity(l *leg, merged, values, independent, common []fl
 				r := l.rows[j]
 				values[r] = merged[last] + x*(merged[k]-merged[last])
 				independent[r] = rootSum(independent[a], independent[i], 0.3*math.Abs(merged[k]-merged[last]), 0.3*math.Sqrt(span*x*(1-x)))
-				common[r] = math.Max(common[a], common[i])
+				common[r] = max(common[a], common[i])
 				flags[r], tests[r] = quality.Worst(flags[a], flags[i]), tests[a]|tests[i]
 				count++
 			}

@@ -50,7 +50,7 @@ func (f *flight) wake() {
 		up, down := 0, 0
 		limit := f.column(len(y))
 		for i, x := range y {
-			limit[i] = math.Max(set.Smallest, 3*smooth.NormalConsistency*deviation[i])
+			limit[i] = max(set.Smallest, 3*smooth.NormalConsistency*deviation[i])
 			switch d := x - median[i]; {
 			case d > limit[i]:
 				up++

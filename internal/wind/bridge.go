@@ -35,11 +35,11 @@ func (b *blow) bridge() {
 					r := l.rows[j]
 					u[r], v[r] = b.u[a]+x*(b.u[i]-b.u[a]), b.v[a]+x*(b.v[i]-b.v[a])
 					// A random walk between two known points.
-					independent[r] = math.Hypot(math.Max(b.independent[a], b.independent[i]), change*math.Sqrt(span*x*(1-x)))
+					independent[r] = hypot(max(b.independent[a], b.independent[i]), change*math.Sqrt(span*x*(1-x)))
 					filled[r] = true
 					count++
 				}
-				widest = math.Max(widest, span)
+				widest = max(widest, span)
 			}
 			last = k
 		}

@@ -33,8 +33,8 @@ func (b *blow) cutoff(s swing, length float64) (cut, stop float64, why string) {
 		return set.DefaultCutoff, set.DefaultCutoff / set.PeriodFactor, "settings"
 	}
 	stop = math.Round(10*stop) / 10 // nothing is known better, and equal filters are made once
-	cut = math.Min(set.LongestCutoff, math.Max(set.ShortestCutoff, set.PeriodFactor*stop))
-	return cut, math.Min(stop, cut/1.5), why
+	cut = min(set.LongestCutoff, max(set.ShortestCutoff, set.PeriodFactor*stop))
+	return cut, min(stop, cut/1.5), why
 }
 
 // filter finds the pendulum and takes it out with a zero-phase low-pass whose
@@ -88,11 +88,11 @@ func (b *blow) filter() {
 				continue
 			}
 			// Full leak at the ends, where the kernel is short and the swing passes.
-			leak := math.Max(b.set.Filter.Representativeness, math.Sqrt(math.Max(0, gain[j])))
+			leak := max(b.set.Filter.Representativeness, math.Sqrt(max(0, gain[j])))
 			if gain[j] < 0.3 {
 				leak = b.set.Filter.Representativeness
 			}
-			independent[i] = math.Hypot(b.independent[i]*math.Sqrt(gain[j]), leak*spread[j])
+			independent[i] = hypot(b.independent[i]*math.Sqrt(gain[j]), leak*spread[j])
 			resolution[i] = half
 			if gain[j] > 0.5 {
 				resolution[i] = 2 * step
@@ -163,7 +163,7 @@ func residualSpread(t, u, v, fu, fv []float64, cut float64) []float64 {
 			low++
 		}
 		if count > 0 {
-			out[i] = math.Sqrt(math.Max(0, sum) / count)
+			out[i] = math.Sqrt(max(0, sum) / count)
 		}
 	}
 	return out
@@ -208,7 +208,7 @@ func halfPower(low *smooth.LowPass, cut float64) float64 {
 		if fb == fa {
 			break
 		}
-		c := math.Min(math.Max(b-fb*(b-a)/(fb-fa), 0.5*cut), 4*cut)
+		c := min(max(b-fb*(b-a)/(fb-fa), 0.5*cut), 4*cut)
 		if math.Abs(c-b) < 1e-3 {
 			return c
 		}

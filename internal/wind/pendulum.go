@@ -96,7 +96,7 @@ func findSwing(t, u, v []float64, set *Pendulum) swing {
 	}
 	duration := float64(size) * step
 	low := max(3, int(math.Ceil(duration/set.Longest)))
-	high := min(half-2, int(duration/math.Max(set.Shortest, 2.5*step)))
+	high := min(half-2, int(duration/max(set.Shortest, 2.5*step)))
 	best, strength := 0, 0.0
 	for k := low; k <= high; k++ {
 		if middle[k] < middle[k-1] || middle[k] < middle[k+1] {
@@ -113,12 +113,12 @@ func findSwing(t, u, v []float64, set *Pendulum) swing {
 	a, b, c := math.Log(middle[best-1]), math.Log(middle[best]), math.Log(middle[best+1])
 	shift := 0.0
 	if d := a - 2*b + c; d < 0 {
-		shift = math.Max(-0.5, math.Min(0.5, 0.5*(a-c)/d))
+		shift = max(-0.5, min(0.5, 0.5*(a-c)/d))
 	}
 	excess := 0.0
 	ground := background(middle, best)
 	for k := max(1, best-2); k <= min(half-1, best+2); k++ {
-		excess += math.Max(0, middle[k]-ground)
+		excess += max(0, middle[k]-ground)
 	}
 	s := swing{period: duration / (float64(best) + shift), strength: strength, windows: windows}
 	s.amplitude = math.Sqrt(2 * excess / float64(size))

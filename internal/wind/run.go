@@ -178,8 +178,8 @@ func (b *blow) speedAndDirection() {
 			continue
 		}
 		speed[i], direction[i] = earth.WindFromUV(b.u[i], b.v[i])
-		dirI[i] = math.Min(widest, b.independent[i]/speed[i]*180/math.Pi)
-		dirC[i] = math.Min(widest, b.commonU[i]/speed[i]*180/math.Pi)
+		dirI[i] = min(widest, b.independent[i]/speed[i]*180/math.Pi)
+		dirC[i] = min(widest, b.commonU[i]/speed[i]*180/math.Pi)
 	}
 	flags, tests := agree(b.u, b.flags, b.tests)
 	add := func(v sounding.Variable, values, i, c []float64) {
@@ -242,3 +242,6 @@ func gather(x []float64, rows []int32) []float64 {
 func numberOf(name string, v float64, unit, source string) sounding.Coefficient {
 	return sounding.Coefficient{Name: name, Value: sounding.Number(v), Unit: unit, Source: source}
 }
+
+// hypot is the sum in quadrature of two parts.
+func hypot(a, b float64) float64 { return math.Sqrt(a*a + b*b) }

@@ -40,7 +40,7 @@ func (b *blow) surface() {
 	}
 	top := l.rows[anchor]
 	u1, v1 := b.u[top], b.v[top]
-	apart := math.Hypot(u1-u0, v1-v0)
+	apart := hypot(u1-u0, v1-v0)
 	// What is extrapolated down by the logarithmic law is what the mast should see.
 	height := func(k int) float64 {
 		h := math.NaN()
@@ -48,14 +48,14 @@ func (b *blow) surface() {
 			h = b.heights[l.rows[k]] - r.Site.Height.Value()
 		}
 		if h != h || h < 0 {
-			h = 5 * math.Max(0, l.time[k]-release)
+			h = 5 * max(0, l.time[k]-release)
 		}
 		return h
 	}
-	ztop := math.Max(height(anchor), 2*set.Anemometer)
+	ztop := max(height(anchor), 2*set.Anemometer)
 	share := math.Log(set.Anemometer/set.Roughness) / math.Log(ztop/set.Roughness)
-	doubt := set.Doubt + set.DoubtShare*math.Hypot(u1, v1)
-	if d := math.Hypot(share*u1-u0, share*v1-v0); d > doubt {
+	doubt := set.Doubt + set.DoubtShare*hypot(u1, v1)
+	if d := hypot(share*u1-u0, share*v1-v0); d > doubt {
 		b.finding(sounding.Finding{Check: quality.Baseline, Variable: sounding.NoVariable, Severity: sounding.Questionable, Field: "surface.wind_speed_m_s",
 			Measured: sounding.Number(d), Limit: sounding.Number(doubt), Unit: "m s-1",
 			Sentence: fmt.Sprintf("the surface wind lies %.1f m/s from what the radiosonde's wind at %.0f m lets expect at the mast: check its unit (knots?) and direction; the first minute is not blended to it", d, ztop)})
@@ -70,17 +70,17 @@ func (b *blow) surface() {
 		age := l.time[k] - release
 		x := 0.0
 		if z := height(k); z > set.Anemometer {
-			x = math.Min(1, math.Log(z/set.Anemometer)/math.Log(ztop/set.Anemometer))
+			x = min(1, math.Log(z/set.Anemometer)/math.Log(ztop/set.Anemometer))
 		}
 		law, low := u0+x*(u1-u0), v0+x*(v1-v0)
-		w := math.Min(1, math.Max(0, (age-set.Unwound)/(set.Blended-set.Unwound)))
+		w := min(1, max(0, (age-set.Unwound)/(set.Blended-set.Unwound)))
 		w = w * w * (3 - 2*w)
 		if b.u[i] != b.u[i] {
 			w = 0
 		}
 		difference := 0.0
 		if w > 0 {
-			difference = math.Hypot(b.u[i]-law, b.v[i]-low) / math.Sqrt2
+			difference = hypot(b.u[i]-law, b.v[i]-low) / math.Sqrt2
 			u[i], v[i] = law+w*(b.u[i]-law), low+w*(b.v[i]-low)
 		} else {
 			u[i], v[i] = law, low
@@ -90,8 +90,8 @@ func (b *blow) surface() {
 		}
 		// Between the mast and the radiosonde the law is good to a fraction of the shear.
 		bend := 4 * x * (1 - x) * 0.3 * apart
-		independent[i] = math.Hypot(w*b.independent[i], math.Hypot((1-w)*bend, w*(1-w)*difference))
-		common[i] = math.Hypot((1-w)*set.U, b.commonU[i])
+		independent[i] = hypot(w*b.independent[i], hypot((1-w)*bend, w*(1-w)*difference))
+		common[i] = hypot((1-w)*set.U, b.commonU[i])
 		changed++
 	}
 	if changed == 0 {
