@@ -1,6 +1,9 @@
 package sounding
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // Event is an instant of the flight that was found in the data or ruled by a person.
 type Event struct {
@@ -33,6 +36,17 @@ func (p Phase) String() string { return phaseWords[min(int(p), len(phaseWords)-1
 
 // MarshalText writes the phase's words.
 func (p Phase) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
+// UnmarshalText reads the phase's words.
+func (p *Phase) UnmarshalText(b []byte) error {
+	for i, w := range phaseWords {
+		if string(b) == w {
+			*p = Phase(i)
+			return nil
+		}
+	}
+	return fmt.Errorf("%q is no phase of a flight: want one of %v", b, phaseWords)
+}
 
 // PhaseSpan is a run of rows in one phase.
 type PhaseSpan struct {
