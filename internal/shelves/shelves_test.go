@@ -19,12 +19,13 @@ var shelves = [][]string{
 	{"plot"},
 	{"sounding"},
 	{"ingest", "events", "check", "correct", "wind", "levels", "prelaunch", "campaign", "truth"},
-	{"flighttest"},
+	{"flighttest", "indices"},
 	{"export"},
 	{"workbench"},
 	{"report", "examine"},
 	{"store", "api"},
-	{"cmd/leadline"},
+	{"api/apitest"},
+	{"cmd/leadline", "web/test/fixture"},
 }
 
 func TestImportsPointDown(t *testing.T) {

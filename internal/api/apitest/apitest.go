@@ -1,0 +1,152 @@
+// Package apitest fills logbooks with simulated flights for tests of the server and the
+// screens: a few with the usual troubles, and the hard states (no humidity, bad all
+// over, 40,000 samples, markup in a name, thousands of rows).
+package apitest
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"leadline/internal/sounding"
+	"leadline/internal/store"
+	"leadline/internal/truth"
+	"leadline/internal/workbench"
+)
+
+// Flight says what to simulate.
+type Flight struct {
+	Name     string // of the file; "" leaves the simulator's
+	Site     string // of the launch record
+	Climate  truth.Climate
+	Day      bool
+	Sheet    string
+	Interval float64 // s between frames; 0: 1 s
+	Until    string  // as truth.Scenario; "": burst and some of the fall
+	Notes    string
+	Faults   []truth.Fault
+}
+
+// Campaign is the set of flights most tests use, in the order they are added.
+var Campaign = []Flight{
+	{Site: "north pier", Climate: truth.MidLatitudeSummer, Day: true, Sheet: "twin-humidity"},
+	{Site: "north pier", Climate: truth.MidLatitudeSummer, Sheet: "twin-humidity", Faults: []truth.Fault{{Name: "humidity-icing"}, {Name: "gps-loss"}}},
+	{Site: "reed bay", Climate: truth.Marine, Day: true, Sheet: "single-humidity", Faults: []truth.Fault{{Name: "declared-release-late"}, {Name: "temperature-spikes"}}},
+	{Site: "reed bay", Climate: truth.MidLatitudeWinter, Sheet: "no-barometer", Faults: []truth.Fault{{Name: "telemetry-gap"}}},
+	{Site: "north pier", Climate: truth.Tropical, Day: true, Sheet: "twin-humidity", Faults: []truth.Fault{{Name: "surface-pressure-typo"}, {Name: "pressure-offset", Size: 3}}},
+	{Site: "reed bay", Climate: truth.HighPlateau, Sheet: "single-humidity", Faults: []truth.Fault{{Name: "early-burst"}}},
+	{Name: `<img src=x onerror="document.title='run'">.txt`, Site: `<b>reed</b> & "bay"`, Climate: truth.Desert, Day: true, Sheet: "single-humidity",
+		Notes: `<script>document.title='run'</script>`},
+}
+
+// Open returns a bench on a new logbook in dir. now is the clock that stamps decisions.
+func Open(dir string, now func() time.Time) (*workbench.Bench, *store.Store, error) {
+	s, err := store.Open(filepath.Join(dir, "logbook.db"))
+	if err != nil {
+		return nil, nil, err
+	}
+	return workbench.New(s, now), s, nil
+}
+
+// Files returns the source and the launch record of a simulated flight.
+func Files(f Flight, seed uint64) (source workbench.File, q workbench.Request, err error) {
+	s, err := truth.Preset(f.Climate, f.Day)
+	if err != nil {
+		return source, q, err
+	}
+	if f.Sheet != "" {
+		if s.Sheet, _, err = sounding.ShippedSheet(f.Sheet); err != nil {
+			return source, q, err
+		}
+	}
+	s.Site.Name = f.Site
+	if f.Interval > 0 {
+		s.Interval = f.Interval
+	}
+	s.Until = f.Until
+	s.Faults = f.Faults
+	s.Release = s.Release.Add(time.Duration(seed) * 24 * time.Hour)
+	flown, err := truth.Simulate(s, seed)
+	if err != nil {
+		return source, q, err
+	}
+	if f.Notes != "" {
+		flown.Record.Notes = f.Notes
+	}
+	source = workbench.File{Name: flown.Receptions[0].Name, Bytes: flown.Text(0)}
+	if f.Name != "" {
+		source.Name = f.Name
+	}
+	return source, workbench.Request{Record: workbench.File{Name: "launch.toml", Bytes: flown.RecordText()}}, nil
+}
+
+// Add simulates flights and puts them into a logbook; it returns their IDs.
+func Add(ctx context.Context, b *workbench.Bench, flights []Flight) ([]string, error) {
+	var ids []string
+	for i, f := range flights {
+		source, q, err := Files(f, uint64(i+1))
+		if err != nil {
+			return nil, err
+		}
+		added, err := b.Add(ctx, []workbench.File{source}, q)
+		if err != nil {
+			return nil, fmt.Errorf("flight %d at %s: %w", i+1, f.Site, err)
+		}
+		for _, a := range added {
+			ids = append(ids, a.ID)
+		}
+	}
+	return ids, nil
+}
+
+// Blind returns the same text file with a column's values replaced by the missing token
+// on every line of data, for flights that have lost a sensor.
+func Blind(text []byte, header, token string) []byte {
+	lines := bytes.Split(text, []byte("\n"))
+	column := -1
+	for i, l := range lines {
+		fields := bytes.Split(l, []byte("\t"))
+		if column < 0 {
+			for k, f := range fields {
+				if bytes.Equal(bytes.TrimSpace(f), []byte(header)) {
+					column = k
+				}
+			}
+			continue
+		}
+		if column < len(fields) && len(fields) > 3 && len(fields[0]) > 0 && fields[0][0] >= '0' && fields[0][0] <= '9' {
+			fields[column] = []byte(token)
+			lines[i] = bytes.Join(fields, []byte("\t"))
+		}
+	}
+	return bytes.Join(lines, []byte("\n"))
+}
+
+// Many is a store that shows n more rows than it holds, for lists of a whole network's
+// years. The rows are copies of those it does hold; opening one opens the original.
+type Many struct {
+	workbench.Store
+	N int
+}
+
+// Rows returns the rows of the store and N copies with other sites and instants.
+func (m Many) Rows(ctx context.Context) ([]workbench.Row, error) {
+	rows, err := m.Store.Rows(ctx)
+	if err != nil || len(rows) == 0 {
+		return rows, err
+	}
+	own := len(rows)
+	for i := range m.N {
+		r := rows[i%own]
+		r.ID = fmt.Sprintf("%d", 1000+i)
+		r.Release = r.Release.Add(time.Duration(i) * -6 * time.Hour)
+		if !r.Nominal.IsZero() {
+			r.Nominal = r.Nominal.Add(time.Duration(i) * -6 * time.Hour)
+		}
+		r.Name = fmt.Sprintf("%s-%04d", r.Name, i)
+		rows = append(rows, r)
+	}
+	return rows, nil
+}

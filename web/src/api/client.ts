@@ -1,0 +1,79 @@
+// The only place that speaks to the server.
+import { decodeColumns, type Columns } from "./columns";
+import type {
+  AddedFile, Change, Decided, DecisionRequest, Flight, Logbook, Preview, Problem, RevokeRequest, Setting, SheetName, SheetText, Stale, Trail,
+} from "./types";
+
+/** The server answered with a refusal. */
+export class Refusal extends Error {
+  constructor(readonly status: number, sentence: string, readonly stale: Stale | undefined) {
+    super(sentence);
+  }
+}
+
+/** The server did not answer. */
+export class Unreachable extends Error {
+  constructor() {
+    super("leadline does not answer");
+  }
+}
+
+async function call(path: string, init?: RequestInit): Promise<Response> {
+  let answer: Response;
+  try {
+    answer = await fetch(path, { credentials: "same-origin", cache: "no-store", ...init });
+  } catch (e) {
+    if (init?.signal?.aborted === true) throw e;
+    throw new Unreachable();
+  }
+  if (answer.ok) return answer;
+  let problem: Problem = { error: `the server answered ${answer.status}` };
+  try {
+    problem = (await answer.json()) as Problem;
+  } catch {
+    // Not one of our answers; the status says enough.
+  }
+  throw new Refusal(answer.status, problem.error, problem.stale);
+}
+
+const json = async <T>(path: string, init?: RequestInit): Promise<T> => (await (await call(path, init)).json()) as T;
+const post = <T>(path: string, body: unknown, signal?: AbortSignal): Promise<T> =>
+  json<T>(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), ...(signal ? { signal } : {}) });
+const one = (id: string): string => `api/flights/${encodeURIComponent(id)}`;
+
+export const logbook = (): Promise<Logbook> => json("api/flights");
+export const flight = (id: string): Promise<Flight> => json(one(id));
+export const columns = async (id: string): Promise<Columns> => decodeColumns(await (await call(`${one(id)}/columns`)).arrayBuffer());
+export const trail = (id: string, variable: string, time: number): Promise<Trail> =>
+  json(`${one(id)}/trail?variable=${encodeURIComponent(variable)}&time_s=${time}`);
+export const flightSettings = (id: string): Promise<readonly Setting[]> => json(`${one(id)}/settings`);
+export const settings = (): Promise<readonly Setting[]> => json("api/settings");
+export const sheets = (): Promise<readonly SheetName[]> => json("api/sheets");
+export const sheet = (name: string): Promise<SheetText> => json(`api/sheets/${encodeURIComponent(name)}`);
+export const preview = (id: string, q: DecisionRequest, signal: AbortSignal): Promise<Preview> => post(`${one(id)}/preview`, q, signal);
+export const previewColumns = async (id: string, q: DecisionRequest, signal: AbortSignal): Promise<Columns> => {
+  const answer = await call(`${one(id)}/preview/columns`, {
+    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(q), signal,
+  });
+  return decodeColumns(await answer.arrayBuffer());
+};
+export const decide = (id: string, q: DecisionRequest): Promise<Decided> => post(`${one(id)}/decisions`, q);
+export const revoke = (id: string, decision: string, q: RevokeRequest): Promise<Decided> =>
+  post(`${one(id)}/decisions/${encodeURIComponent(decision)}/revoke`, q);
+export const sourcePath = (id: string, sha256: string): string => `${one(id)}/sources/${encodeURIComponent(sha256)}`;
+
+/** Adds files to the logbook; they are sent one by one so that progress can be shown. */
+export async function add(file: File): Promise<readonly AddedFile[]> {
+  const form = new FormData();
+  form.append("source", file, file.name);
+  return json("api/flights", { method: "POST", body: form });
+}
+
+/** Follows the changes of the logbook until the returned function is called. */
+export function follow(onChange: (c: Change) => void, onState: (reachable: boolean) => void): () => void {
+  const stream = new EventSource("api/changes");
+  stream.addEventListener("change", (e) => onChange(JSON.parse((e as MessageEvent<string>).data) as Change));
+  stream.addEventListener("open", () => onState(true));
+  stream.addEventListener("error", () => onState(false));
+  return () => stream.close();
+}

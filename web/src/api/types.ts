@@ -1,0 +1,469 @@
+// Generated from the Go structs of internal/api by go generate; do not edit.
+
+export interface Logbook {
+  readonly version: string;
+  readonly flights: readonly Row[] | null;
+}
+
+export interface Flight {
+  readonly id: string;
+  readonly name: string;
+  readonly revision: number;
+  readonly rows: number;
+  readonly zero_utc: string;
+  readonly summary: readonly string[] | null;
+  readonly verdict: Verdict;
+  readonly events: Events;
+  readonly record: readonly RecordItem[] | null;
+  readonly findings: readonly Finding[] | null;
+  readonly decisions: readonly Decision[] | null;
+  readonly steps: readonly Step[] | null;
+  readonly runs: readonly CheckRun[] | null;
+  readonly levels: LevelSet;
+  readonly tallies: readonly Tally[] | null;
+  readonly sheet: SheetName;
+  readonly sources: readonly Source[] | null;
+  readonly variables: readonly Variable[] | null;
+  readonly method_set: string;
+}
+
+export interface ColumnsHeader {
+  readonly rows: number;
+  readonly revision: number;
+  readonly zero_utc: string;
+  readonly columns: readonly Column[] | null;
+}
+
+export interface Trail {
+  readonly variable: VariableName;
+  readonly unit: string;
+  readonly row: number;
+  readonly source: string;
+  readonly sha256: string;
+  readonly line: number;
+  readonly time_s: number | null;
+  readonly utc: string;
+  readonly height_m_msl: number | null;
+  readonly raw: number | null;
+  readonly raw_flag: number;
+  readonly steps: readonly TrailEntry[] | null;
+  readonly final: number | null;
+  readonly flag: number;
+  readonly flag_word: string;
+  readonly checks: readonly string[] | null;
+  readonly passed: readonly string[] | null;
+  readonly not_run: readonly CheckRun[] | null;
+  readonly u_independent: number | null;
+  readonly u_common: number | null;
+  readonly u: number | null;
+  readonly findings: readonly Finding[] | null;
+  readonly decisions: readonly Decision[] | null;
+  readonly method_set: string;
+}
+
+export interface DecisionRequest {
+  readonly revision: number;
+  readonly decision: Decision;
+}
+
+export interface RevokeRequest {
+  readonly revision: number;
+  readonly reason: string;
+  readonly who: string;
+}
+
+export interface Decided {
+  readonly decision?: Decision;
+  readonly flight: Flight;
+}
+
+export interface Preview {
+  readonly difference: Difference;
+  readonly flight: Flight;
+}
+
+export interface Problem {
+  readonly error: string;
+  readonly stale?: Stale;
+}
+
+export interface Change {
+  readonly flight: string;
+  readonly revision: number;
+}
+
+export interface Setting {
+  readonly key: string;
+  readonly value: string;
+  readonly default: string;
+  readonly from: string;
+  readonly source: string;
+}
+
+export interface SheetText {
+  readonly name: string;
+  readonly title: string;
+  readonly text: string;
+}
+
+export interface AddedFile {
+  readonly file: string;
+  readonly flights: readonly Added[] | null;
+  readonly error?: string;
+}
+
+export interface Row {
+  readonly id: string;
+  readonly name: string;
+  readonly site: string;
+  readonly nominal_utc?: string;
+  readonly release_utc?: string;
+  readonly top_m_msl: number | null;
+  readonly top_hpa: number | null;
+  readonly verdict: string;
+  readonly line: string;
+  readonly reasons: readonly string[] | null;
+  readonly findings: { readonly [key: string]: number };
+  readonly open: number;
+  readonly state: string;
+  readonly reviewer: string;
+  readonly decisions: number;
+  readonly revision: number;
+  readonly stale?: boolean;
+  readonly method_set: string;
+  readonly serial: string;
+  readonly sheet: string;
+  readonly sources: readonly string[] | null;
+  readonly sketch_temperature_k: readonly (number | null)[] | null;
+  readonly sketch_humidity_pct: readonly (number | null)[] | null;
+  readonly summary: readonly string[] | null;
+  readonly error?: string;
+}
+
+export interface Verdict {
+  readonly word: string;
+  readonly line: string;
+  readonly reasons: readonly string[] | null;
+}
+
+export interface Events {
+  readonly release: Event;
+  readonly burst: Event;
+  readonly top: Event;
+  readonly landing: Event;
+  readonly phases: readonly PhaseSpan[] | null;
+  readonly end: string;
+}
+
+export interface RecordItem {
+  readonly path: string;
+  readonly label: string;
+  readonly unit: string;
+  readonly value: string;
+  readonly given: string;
+  readonly instant: boolean;
+}
+
+export interface Finding {
+  readonly id: string;
+  readonly check: Check;
+  readonly variable: VariableName;
+  readonly severity: Severity;
+  readonly stage: string;
+  readonly spans: readonly Span[] | null;
+  readonly first_line: number;
+  readonly last_line: number;
+  readonly first_time_s: number | null;
+  readonly last_time_s: number | null;
+  readonly first_utc: string;
+  readonly last_utc: string;
+  readonly bottom_m_msl: number | null;
+  readonly top_m_msl: number | null;
+  readonly measured: number | null;
+  readonly limit: number | null;
+  readonly unit: string;
+  readonly field?: string;
+  readonly sentence: string;
+  readonly state?: string;
+}
+
+export interface Decision {
+  readonly id: string;
+  readonly action: Action;
+  readonly variables?: readonly VariableName[];
+  readonly from_utc?: string;
+  readonly to_utc?: string;
+  readonly field?: string;
+  readonly value?: string;
+  readonly reason: string;
+  readonly who: string;
+  readonly when_utc?: string;
+  readonly revoked?: Revoked;
+}
+
+export interface Step {
+  readonly method: string;
+  readonly kind: string;
+  readonly variable: VariableName;
+  readonly coefficients?: readonly Coefficient[];
+  readonly note: string;
+}
+
+export interface CheckRun {
+  readonly check: Check;
+  readonly variable: VariableName;
+  readonly ran: boolean;
+  readonly why?: string;
+}
+
+export interface LevelSet {
+  readonly levels: readonly Level[] | null;
+  readonly cold_point?: Level;
+  readonly tropopause_note: string;
+}
+
+export interface Tally {
+  readonly variable: VariableName;
+  readonly rows: number;
+  readonly good: number;
+  readonly not_evaluated: number;
+  readonly questionable: number;
+  readonly bad: number;
+  readonly missing: number;
+}
+
+export interface SheetName {
+  readonly name: string;
+  readonly title: string;
+}
+
+export interface Source {
+  readonly name: string;
+  readonly sha256: string;
+  readonly bytes: number;
+  readonly recipe: string;
+  readonly rows: number;
+  readonly unread: number;
+  readonly first_utc: string;
+  readonly last_utc: string;
+  readonly header?: readonly Item[];
+}
+
+export interface Variable {
+  readonly name: VariableName;
+  readonly label: string;
+  readonly unit: string;
+  readonly profile: boolean;
+}
+
+export interface Column {
+  readonly name: string;
+  readonly part: string;
+  readonly type: string;
+  readonly offset: number;
+}
+
+export type VariableName =
+  | "none"
+  | "pressure"
+  | "temperature"
+  | "humidity"
+  | "humidity_a"
+  | "humidity_b"
+  | "dew_point"
+  | "wind_speed"
+  | "wind_direction"
+  | "wind_u"
+  | "wind_v"
+  | "velocity_east"
+  | "velocity_north"
+  | "velocity_up"
+  | "latitude"
+  | "longitude"
+  | "height_msl"
+  | "height_ellipsoid"
+  | "geopotential_height"
+  | "ascent_rate"
+  | "heating_a"
+  | "heating_b"
+  | "humidity_sensor_temperature_a"
+  | "humidity_sensor_temperature_b"
+  | "internal_temperature"
+  | "satellites"
+  | "signal"
+  | "battery"
+  | "frame"
+  | "solar_elevation"
+  | "virtual_temperature"
+  | "mixing_ratio"
+  | "potential_temperature";
+
+export interface TrailEntry {
+  readonly method: string;
+  readonly kind: string;
+  readonly change: number | null;
+  readonly value: number | null;
+  readonly u: number | null;
+  readonly note: string;
+  readonly coefficients?: readonly Coefficient[];
+}
+
+export interface Difference {
+  readonly release_s: number | null;
+  readonly verdict: readonly [string, string];
+  readonly variables: readonly VariableDifference[] | null;
+  readonly findings_gone: readonly Finding[] | null;
+  readonly findings_new: readonly Finding[] | null;
+  readonly levels: readonly [number, number];
+  readonly levels_changed: number;
+}
+
+export interface Stale {
+  readonly seen: number;
+  readonly current: number;
+  readonly since: readonly Decision[] | null;
+}
+
+export interface Added {
+  readonly id: string;
+  readonly flight: Row;
+  readonly known?: string;
+}
+
+export interface Event {
+  readonly found: boolean;
+  readonly row: number;
+  readonly line: number;
+  readonly time_s: number | null;
+  readonly utc: string;
+  readonly u_s: number | null;
+  readonly height_m_msl: number | null;
+  readonly pressure_hpa: number | null;
+  readonly method: string;
+}
+
+export interface PhaseSpan {
+  readonly phase: Phase;
+  readonly from_row: number;
+  readonly to_row: number;
+}
+
+export type Check =
+  | "syntax"
+  | "time-order"
+  | "gap"
+  | "gross"
+  | "spike"
+  | "step"
+  | "stuck"
+  | "clamped"
+  | "superadiabatic"
+  | "barometer-height"
+  | "baseline"
+  | "ascent"
+  | "wind-shear"
+  | "wind-repeat"
+  | "humidity-range"
+  | "ice-saturation"
+  | "stratospheric-humidity"
+  | "twin-humidity"
+  | "release-time"
+  | "burst"
+  | "launch-record"
+  | "sources"
+  | "pendulum"
+  | "evaporation"
+  | "icing"
+  | "wake"
+  | "lag"
+  | "radiation"
+  | "ground-check"
+  | "position"
+  | "decision"
+  | "derived"
+  | "hydrostatic"
+  | "telemetry";
+
+export type Severity =
+  | "note"
+  | "questionable"
+  | "bad";
+
+export interface Span {
+  readonly from_row: number;
+  readonly to_row: number;
+}
+
+export type Action =
+  | "exclude"
+  | "restore"
+  | "flag"
+  | "set-release"
+  | "set-burst"
+  | "choose-sensor"
+  | "correct-record"
+  | "accept"
+  | "dismiss"
+  | "note";
+
+export interface Revoked {
+  readonly reason: string;
+  readonly who: string;
+  readonly when_utc: string;
+}
+
+export interface Coefficient {
+  readonly name: string;
+  readonly value: number | null;
+  readonly unit: string;
+  readonly source: string;
+}
+
+export interface Level {
+  readonly kinds: readonly string[] | null;
+  readonly row: number;
+  readonly line: number;
+  readonly time_s: number | null;
+  readonly pressure_hpa: number | null;
+  readonly geopotential_height_gpm: number | null;
+  readonly height_m_msl: number | null;
+  readonly temperature_k: number | null;
+  readonly dew_point_k: number | null;
+  readonly humidity_pct: number | null;
+  readonly wind_direction_deg: number | null;
+  readonly wind_speed_m_s: number | null;
+  readonly wind_u_m_s: number | null;
+  readonly wind_v_m_s: number | null;
+  readonly latitude_deg: number | null;
+  readonly longitude_deg: number | null;
+  readonly temperature_u_k: number | null;
+  readonly humidity_u_pct: number | null;
+  readonly wind_u_total_m_s: number | null;
+  readonly geopotential_height_u_gpm: number | null;
+  readonly flag: number;
+  readonly shear_below_m_s: number | null;
+  readonly shear_above_m_s: number | null;
+}
+
+export interface Item {
+  readonly name: string;
+  readonly text: string;
+  readonly line: number;
+}
+
+export interface VariableDifference {
+  readonly variable: VariableName;
+  readonly unit: string;
+  readonly flags_changed: number;
+  readonly usable: readonly [number, number];
+  readonly values_changed: number;
+  readonly largest_change: number | null;
+  readonly largest_row: number;
+}
+
+export type Phase =
+  | "before release"
+  | "ascent"
+  | "float"
+  | "descent"
+  | "landed";

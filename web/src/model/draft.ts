@@ -1,0 +1,78 @@
+// A decision in the making.
+import type { Action, Decision, VariableName } from "../api/types";
+import type { Bench, RowSpan } from "./bench";
+import { firstRow, lastRow } from "./findings";
+
+export interface Draft {
+  readonly action: Action;
+  readonly title: string;
+  readonly variables: readonly VariableName[];
+  readonly offered: readonly VariableName[]; // that may be chosen; empty: the action is about none
+  readonly span: RowSpan | undefined;
+  readonly field: string;
+  readonly value: string;
+}
+
+export interface Offer {
+  readonly key: string;
+  readonly label: string;
+  readonly draft: Draft;
+}
+
+const base = { variables: [], offered: [], span: undefined, field: "", value: "" } as const;
+
+/** What may be decided on: the flight's variables a person thinks in, wind as one thing. */
+export function decidable(b: Bench): VariableName[] {
+  const wanted: readonly VariableName[] = ["pressure", "temperature", "humidity", "humidity_a", "humidity_b", "wind_speed", "height_msl", "ascent_rate", "latitude", "longitude"];
+  return wanted.filter((v) => (b.flight.variables ?? []).some((x) => x.name === v));
+}
+
+/** What can be done with a span, first the most usual. */
+export function offers(b: Bench, span: RowSpan, variables: readonly VariableName[]): Offer[] {
+  const offered = decidable(b);
+  const chosen = variables.filter((v) => offered.includes(v)).slice(0, 1);
+  const on = { ...base, variables: chosen, offered, span };
+  const list: Draft[] = [
+    { ...on, action: "exclude", title: "Exclude" },
+    { ...on, action: "restore", title: "Restore" },
+    { ...on, action: "flag", title: "Questionable", value: "questionable" },
+    { ...on, action: "flag", title: "Bad", value: "bad" },
+    { ...on, action: "flag", title: "Good", value: "good" },
+  ];
+  if (offered.includes("humidity_b")) {
+    list.push({ ...base, span, action: "choose-sensor", title: "Sensor A", value: "a" }, { ...base, span, action: "choose-sensor", title: "Sensor B", value: "b" });
+  }
+  list.push(
+    { ...base, action: "set-release", title: "Release at its foot", value: b.profile.utc(span.from) },
+    { ...base, action: "set-burst", title: "Burst at its top", value: b.profile.utc(span.to) },
+    { ...base, span, action: "note", title: "Note" },
+  );
+  return list.map((draft, i) => ({ key: i < 9 ? String(i + 1) : "", label: draft.title, draft }));
+}
+
+/** To accept or dismiss a finding. */
+export const ruling = (action: "accept" | "dismiss", id: string): Draft => ({ ...base, action, title: action === "accept" ? "Accept the finding" : "Dismiss the finding", field: id });
+
+export const recordCorrection = (field: string, label: string, value: string): Draft => ({ ...base, action: "correct-record", title: `Correct ${label}`, field, value });
+
+/** The samples of the selected finding as a span, for deciding about them. */
+export function spanOfFinding(b: Bench): { span: RowSpan; variables: VariableName[] } | undefined {
+  const f = b.finding();
+  if (f === undefined) return undefined;
+  const from = firstRow(f), to = lastRow(f);
+  return Number.isFinite(from) ? { span: { from, to }, variables: [f.variable] } : undefined;
+}
+
+/** The draft as the server wants it. Spans go as instants, so that they keep their meaning when the release moves. */
+export function decisionOf(d: Draft, b: Bench, reason: string, who: string): Decision {
+  return {
+    id: "", action: d.action, reason, who,
+    ...(d.variables.length > 0 ? { variables: d.variables } : {}),
+    ...(d.span !== undefined ? { from_utc: b.profile.utc(d.span.from), to_utc: b.profile.utc(d.span.to) } : {}),
+    ...(d.field !== "" ? { field: d.field } : {}),
+    ...(d.value !== "" ? { value: d.value } : {}),
+  };
+}
+
+/** The last decision in force, or undefined. */
+export const lastInForce = (list: readonly Decision[] | null): Decision | undefined => (list ?? []).filter((d) => d.revoked === undefined).at(-1);

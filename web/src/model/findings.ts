@@ -1,0 +1,30 @@
+// Findings in the order in which they are worked through.
+import type { Finding, Severity } from "../api/types";
+
+const rank: { readonly [s in Severity]: number } = { bad: 0, questionable: 1, note: 2 };
+
+/** Open ones first, then by severity, then from the ground up. */
+export function ordered(list: readonly Finding[] | null): Finding[] {
+  return [...(list ?? [])].sort(
+    (a, b) =>
+      Number((a.state ?? "") !== "") - Number((b.state ?? "") !== "") ||
+      rank[a.severity] - rank[b.severity] ||
+      (firstRow(a) - firstRow(b)) ||
+      a.id.localeCompare(b.id),
+  );
+}
+
+export const firstRow = (f: Finding): number => Math.min(Infinity, ...(f.spans ?? []).map((s) => s.from_row));
+export const lastRow = (f: Finding): number => Math.max(-Infinity, ...(f.spans ?? []).map((s) => s.to_row - 1));
+
+/** What was measured against which limit, as a short text; "" where there is neither. */
+export function evidence(f: Finding): string {
+  const text = (x: number): string => String(Number(x.toPrecision(4))).replace("-", "−");
+  const unit = f.unit === "" ? "" : ` ${f.unit.replaceAll(" s-1", "/s")}`;
+  if (f.measured !== null && f.limit !== null) return `${text(f.measured)}${unit}, limit ${text(f.limit)}${unit}`;
+  if (f.measured !== null) return `${text(f.measured)}${unit}`;
+  if (f.limit !== null) return `limit ${text(f.limit)}${unit}`;
+  return "";
+}
+
+export const openCount = (list: readonly Finding[] | null): number => (list ?? []).filter((f) => f.severity !== "note" && (f.state ?? "") === "").length;

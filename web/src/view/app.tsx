@@ -1,0 +1,150 @@
+import { useCallback, useEffect, useRef, useState } from "preact/hooks";
+import * as client from "../api/client";
+import type { Change, Logbook, Row } from "../api/types";
+import { everything, pick, type Wanted } from "../model/rows";
+import { FlightScreen } from "./flight";
+import { Help } from "./help";
+import { useKeys } from "./keys";
+import { LogbookScreen } from "./logbook";
+import { Key } from "./parts";
+import { setTheme, theme } from "./remember";
+import { SettingsScreen } from "./settings";
+
+interface Place {
+  readonly screen: "logbook" | "flight" | "settings";
+  readonly id: string;
+}
+
+function placeOf(hash: string): Place {
+  const [screen, id] = hash.replace(/^#\/?/, "").split("/");
+  if (screen === "flight" && id !== undefined && id !== "") return { screen: "flight", id: decodeURIComponent(id) };
+  if (screen === "settings") return { screen: "settings", id: "" };
+  return { screen: "logbook", id: "" };
+}
+
+export const go = (hash: string): void => {
+  location.hash = hash;
+};
+
+export function App() {
+  const [place, setPlace] = useState(placeOf(location.hash));
+  const [book, setBook] = useState<Logbook>();
+  const [failed, setFailed] = useState("");
+  const [reachable, setReachable] = useState(true);
+  const [since, setSince] = useState("");
+  const [change, setChange] = useState<Change>();
+  const [help, setHelp] = useState(false);
+  const [wanted, setWanted] = useState<Wanted>(everything);
+  const [last, setLast] = useState("");
+  const lost = useRef(false);
+
+  const load = useCallback(async () => {
+    try {
+      setBook(await client.logbook());
+      setFailed("");
+      setSince(new Date().toISOString().slice(11, 19));
+      setReachable(true);
+    } catch (e) {
+      if (e instanceof client.Unreachable) setReachable(false);
+      else setFailed(e instanceof Error ? e.message : String(e));
+    }
+  }, []);
+
+  useEffect(() => {
+    const onHash = (): void => setPlace(placeOf(location.hash));
+    window.addEventListener("hashchange", onHash);
+    void load();
+    const stop = client.follow(
+      (c) => {
+        setChange(c);
+        void load();
+      },
+      (up) => {
+        setReachable(up);
+        if (up && lost.current) void load();
+        lost.current = !up;
+      },
+    );
+    return () => {
+      stop();
+      window.removeEventListener("hashchange", onHash);
+    };
+  }, []);
+
+  useEffect(() => {
+    if (place.screen === "flight") setLast(place.id);
+    window.scrollTo(0, 0);
+  }, [place.screen, place.id]);
+
+  const rows: readonly Row[] = book?.flights ?? [];
+  const order = pick(rows, wanted);
+  const neighbour = (by: 1 | -1): void => {
+    const i = order.findIndex((r) => r.id === place.id);
+    const next = order[i + by];
+    if (next !== undefined) go(`/flight/${encodeURIComponent(next.id)}`);
+  };
+
+  useKeys({
+    "?": () => setHelp(true),
+    "g l": () => go("/"),
+    "g f": () => {
+      const id = last !== "" ? last : order[0]?.id;
+      if (id !== undefined) go(`/flight/${encodeURIComponent(id)}`);
+    },
+    "g s": () => go("/settings"),
+  });
+
+  const here = (s: Place["screen"]): { "aria-current"?: "page" } => (place.screen === s ? { "aria-current": "page" } : {});
+  return (
+    <>
+      <a class="skip" href="#main" onClick={(e) => { e.preventDefault(); document.getElementById("main")?.focus(); }}>To the content</a>
+      <header class="bar">
+        <a class="mark" href="#/">leadline</a>
+        <nav aria-label="Screens">
+          <a href="#/" {...here("logbook")}>Logbook <Key>g l</Key></a>
+          {last === "" ? null : <a href={`#/flight/${encodeURIComponent(last)}`} {...here("flight")}>Flight <Key>g f</Key></a>}
+          <a href="#/settings" {...here("settings")}>Settings <Key>g s</Key></a>
+        </nav>
+        <span class="grow" />
+        <Appearance />
+        <button type="button" class="plain" onClick={() => setHelp(true)}>Keys <Key>?</Key></button>
+      </header>
+      {reachable ? null : (
+        <p class="notice" role="alert">
+          leadline does not answer. {since === "" ? "" : `What you see is as of ${since} UTC. `}Nothing that was stored is lost; a decision in the making is not stored yet.
+          Start it again with <code>leadline serve</code>; this page then goes on by itself.
+        </p>
+      )}
+      {failed === "" ? null : <p class="notice" role="alert">The logbook could not be read: {failed}</p>}
+      <main id="main" tabIndex={-1}>
+        {place.screen === "settings" ? (
+          <SettingsScreen />
+        ) : place.screen === "flight" ? (
+          <FlightScreen key={place.id} id={place.id} change={change} row={rows.find((r) => r.id === place.id)} neighbour={neighbour} />
+        ) : (
+          <LogbookScreen loaded={book !== undefined} rows={rows} shown={order} wanted={wanted} onWant={setWanted} onAdded={() => void load()} last={last} />
+        )}
+      </main>
+      {help ? <Help screen={place.screen} onClose={() => setHelp(false)} /> : null}
+    </>
+  );
+}
+
+function Appearance() {
+  const [t, set] = useState(theme());
+  return (
+    <label class="appearance">
+      Appearance{" "}
+      <select value={t} onChange={(e) => {
+        const v = e.currentTarget.value;
+        const next = v === "light" || v === "dark" ? v : "";
+        setTheme(next);
+        set(next);
+      }}>
+        <option value="">as the system</option>
+        <option value="light">light</option>
+        <option value="dark">dark</option>
+      </select>
+    </label>
+  );
+}

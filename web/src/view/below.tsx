@@ -1,0 +1,145 @@
+// Below the panels: levels, launch record, checks, corrections, sources.
+import { useEffect, useState } from "preact/hooks";
+import * as client from "../api/client";
+import type { Level, Setting } from "../api/types";
+import type { Bench } from "../model/bench";
+import { format } from "../model/units";
+import { Flag, Pane, Tabs } from "./parts";
+import { SettingsTable } from "./settings";
+import { flagWord } from "../model/flags";
+
+type Below = "levels" | "record" | "checks" | "corrections" | "sources" | "settings";
+
+export function BelowPanels({ bench, onCorrect }: { readonly bench: Bench; readonly onCorrect: (path: string) => void }) {
+  const [tab, setTab] = useState<Below>("levels");
+  return (
+    <section class="below" aria-label="Tables of the flight">
+      <Tabs label="Tables" value={tab} onChoose={setTab} options={[["levels", "Levels"], ["record", "Launch record"], ["checks", "Checks"], ["corrections", "Corrections"], ["sources", "Sources"], ["settings", "Settings"]]} />
+      {tab === "levels" ? <Levels bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
+    </section>
+  );
+}
+
+function Levels({ bench }: { readonly bench: Bench }) {
+  const [all, setAll] = useState(false);
+  const list = bench.flight.levels.levels ?? [];
+  const main = list.filter((l) => (l.kinds ?? []).some((k) => !k.startsWith("significant") && !k.startsWith("missing") && k !== "top of wind"));
+  const c = (k: number | null): string => (k === null ? "–" : format(k - 273.15, 1));
+  const goTo = (l: Level): void => {
+    if (l.time_s === null) return;
+    let best = 0, off = Infinity;
+    for (let i = 0; i < bench.profile.rows; i++) {
+      const d = Math.abs((bench.profile.time[i] as number) - l.time_s);
+      if (d < off) { off = d; best = i; }
+    }
+    const at = bench.along()[best] as number;
+    const half = Math.min(bench.hi - bench.lo, (bench.whole()[1] - bench.whole()[0]) / 8) / 2;
+    bench.show(at - half, at + half);
+    bench.point(best);
+  };
+  return (
+    <Pane name="levels">
+      <p>{bench.flight.levels.tropopause_note} <label><input type="checkbox" checked={all} onChange={() => setAll(!all)} /> significant levels too ({list.length})</label></p>
+      <table class="facts levels">
+        <thead><tr><th scope="col" class="name">level</th><th scope="col">p <small>hPa</small></th><th scope="col">geopotential <small>gpm</small></th><th scope="col">height <small>m</small></th><th scope="col">T <small>°C</small></th><th scope="col">± u</th><th scope="col">T<sub>d</sub> <small>°C</small></th><th scope="col">U <small>%</small></th><th scope="col">± u</th><th scope="col">wind from <small>°</small></th><th scope="col">speed <small>m/s</small></th><th scope="col">± u</th><th scope="col" class="name">flag</th></tr></thead>
+        <tbody>
+          {(all ? list : main).map((l, i) => (
+            <tr key={i}>
+              <th scope="row"><button type="button" class="link" onClick={() => goTo(l)}>{kindWords(l)}</button></th>
+              <td>{format(l.pressure_hpa, 1)}</td><td>{format(l.geopotential_height_gpm, 0)}</td><td>{format(l.height_m_msl, 0)}</td>
+              <td>{c(l.temperature_k)}</td><td class="quiet">{format(l.temperature_u_k, 2)}</td><td>{c(l.dew_point_k)}</td>
+              <td>{format(l.humidity_pct, 0)}</td><td class="quiet">{format(l.humidity_u_pct, 1)}</td>
+              <td>{format(l.wind_direction_deg, 0)}</td><td>{format(l.wind_speed_m_s, 1)}</td><td class="quiet">{format(l.wind_u_total_m_s, 1)}</td>
+              <td class="name"><Flag word={flagWord(l.flag)} /></td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      {list.length === 0 ? <p class="quiet">There is no level: the flight has no ascent with a usable pressure.</p> : null}
+    </Pane>
+  );
+}
+
+/** What a level is, significant ones in one word: "tropopause; significant in temperature, wind". */
+function kindWords(l: Level): string {
+  const kinds = l.kinds ?? [];
+  const plain = kinds.filter((k) => !k.startsWith("significant "));
+  const significant = kinds.filter((k) => k.startsWith("significant ")).map((k) => k.slice(12));
+  return [plain.join(", "), significant.length === 0 ? "" : `significant in ${significant.join(", ")}`].filter((x) => x !== "").join("; ");
+}
+
+function RecordTable({ bench, onCorrect }: { readonly bench: Bench; readonly onCorrect: (path: string) => void }) {
+  return (
+    <Pane name="record">
+      <table class="facts">
+        <thead><tr><th scope="col">item</th><th scope="col">value</th><th scope="col">unit</th><th scope="col">as given</th><th scope="col"><span class="hidden-text">correct</span></th></tr></thead>
+        <tbody>
+          {(bench.flight.record ?? []).map((i) => (
+            <tr key={i.path} class={i.value === "" ? "absent" : ""}>
+              <th scope="row">{i.label}</th><td class="free">{i.value === "" ? "not given" : i.value}</td><td class="unit">{i.unit}</td>
+              <td class="quiet free">{i.given === i.value ? "" : i.given === "" ? (i.value === "" ? "" : "from the source") : i.given}</td>
+              <td><button type="button" class="link" aria-label={`Correct ${i.label}`} onClick={() => onCorrect(i.path)}>correct</button></td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </Pane>
+  );
+}
+
+function Checks({ bench }: { readonly bench: Bench }) {
+  const runs = bench.flight.runs ?? [];
+  const not = runs.filter((r) => !r.ran);
+  const ran = new Map<string, string[]>();
+  for (const r of runs) if (r.ran) ran.set(r.check, [...(ran.get(r.check) ?? []), ...(ran.get(r.check)?.includes(r.variable) === true ? [] : [r.variable])]);
+  return (
+    <Pane name="checks">
+      <table class="facts">
+        <thead><tr><th scope="col">flags over the ascent</th><th scope="col">good</th><th scope="col">not evaluated</th><th scope="col">questionable</th><th scope="col">bad</th><th scope="col">missing</th><th scope="col">rows</th></tr></thead>
+        <tbody>{(bench.flight.tallies ?? []).map((t) => <tr key={t.variable}><th scope="row">{t.variable.replaceAll("_", " ")}</th>{[t.good, t.not_evaluated, t.questionable, t.bad, t.missing, t.rows].map((n, i) => <td class="number" key={i}>{format(n, 0)}</td>)}</tr>)}</tbody>
+      </table>
+      <h3>Could not run</h3>
+      {not.length === 0 ? <p class="quiet">Every check ran.</p> : <table class="facts"><tbody>{not.map((r, i) => <tr key={i}><th scope="row">{r.check}</th><td>{r.variable === "none" ? "" : r.variable.replaceAll("_", " ")}</td><td class="free">{r.why}</td></tr>)}</tbody></table>}
+      <h3>Ran</h3>
+      <table class="facts"><tbody>{[...ran].map(([check, list]) => <tr key={check}><th scope="row">{check}</th><td class="free">{list.map((v) => v.replaceAll("_", " ")).join(", ")}</td></tr>)}</tbody></table>
+    </Pane>
+  );
+}
+
+function Corrections({ bench }: { readonly bench: Bench }) {
+  return (
+    <Pane name="corrections">
+      <p class="quiet">In the order they were made, by sheet {bench.flight.sheet.name === "" ? "(none known)" : bench.flight.sheet.name}, method set {bench.flight.method_set}.</p>
+      <table class="facts">
+        <thead><tr><th scope="col">variable</th><th scope="col">method</th><th scope="col">kind</th><th scope="col">what was done</th><th scope="col">coefficients</th></tr></thead>
+        <tbody>{(bench.flight.steps ?? []).map((s, i) => (
+          <tr key={i}><th scope="row">{s.variable.replaceAll("_", " ")}</th><td>{s.method}</td><td>{s.kind}</td><td class="free">{s.note}</td>
+            <td class="free quiet">{(s.coefficients ?? []).map((c) => `${c.name.replaceAll("_", " ")} ${c.value === null ? "–" : Number(c.value.toPrecision(5))} ${c.unit} (${c.source})`).join("; ")}</td></tr>
+        ))}</tbody>
+      </table>
+    </Pane>
+  );
+}
+
+function Sources({ bench }: { readonly bench: Bench }) {
+  return (
+    <Pane name="sources">
+      <table class="facts">
+        <thead><tr><th scope="col">source</th><th scope="col">bytes</th><th scope="col">rows</th><th scope="col">unread</th><th scope="col">recipe</th><th scope="col">SHA-256</th><th scope="col"><span class="hidden-text">download</span></th></tr></thead>
+        <tbody>{(bench.flight.sources ?? []).map((s) => (
+          <tr key={s.sha256}><th scope="row" class="free">{s.name}</th><td class="number">{format(s.bytes, 0)}</td><td class="number">{format(s.rows, 0)}</td><td class="number">{format(s.unread, 0)}</td><td class="free">{s.recipe}</td><td class="free quiet hash">{s.sha256}</td>
+            <td><a href={client.sourcePath(bench.flight.id, s.sha256)} download>as received</a></td></tr>
+        ))}</tbody>
+      </table>
+    </Pane>
+  );
+}
+
+function InForce({ id }: { readonly id: string }) {
+  const [list, setList] = useState<readonly Setting[]>();
+  const [failed, setFailed] = useState("");
+  useEffect(() => {
+    client.flightSettings(id).then(setList, (e: unknown) => setFailed(String(e)));
+  }, [id]);
+  return <Pane name="settings">{failed !== "" ? <p role="alert">{failed}</p> : list === undefined ? <p class="waiting">Reading the settings …</p> : <SettingsTable list={list} />}</Pane>;
+}

@@ -1,0 +1,179 @@
+// A decision in the making: reason, effect, store.
+import { useEffect, useRef, useState } from "preact/hooks";
+import * as client from "../api/client";
+import type { Decided, Decision, Preview, Stale, VariableName } from "../api/types";
+import type { Bench } from "../model/bench";
+import { decisionOf, type Draft } from "../model/draft";
+import { Profile } from "../model/profile";
+import { clock, display, format } from "../model/units";
+import { Key, Verdict } from "./parts";
+import { reasons, rememberReason, rememberWho, who } from "./remember";
+import { decisionWords } from "./side";
+
+interface Props {
+  readonly bench: Bench;
+  readonly draft: Draft;
+  readonly onDraft: (d: Draft) => void;
+  readonly onStored: (d: Decided) => void;
+  readonly onCancel: () => void;
+  readonly onReload: () => void;
+}
+
+const isAbort = (e: unknown): boolean => e instanceof DOMException && e.name === "AbortError";
+
+export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload }: Props) {
+  const [reason, setReason] = useState("");
+  const [name, setName] = useState(who());
+  const [seen, setSeen] = useState<Preview>();
+  const [failed, setFailed] = useState("");
+  const [stale, setStale] = useState<Stale>();
+  const [storing, setStoring] = useState(false);
+  const first = useRef<HTMLInputElement>(null);
+  useEffect(() => first.current?.focus(), []);
+
+  const ready = draft.offered.length === 0 || draft.variables.length > 0;
+  const key = JSON.stringify([draft, bench.flight.revision]);
+  useEffect(() => {
+    setSeen(undefined);
+    setFailed("");
+    if (!ready || draft.action === "note") return undefined;
+    const stop = new AbortController();
+    const wait = setTimeout(() => {
+      const q = { revision: bench.flight.revision, decision: decisionOf(draft, bench, reason === "" ? "preview" : reason, name === "" ? "preview" : name) };
+      Promise.all([client.preview(bench.flight.id, q, stop.signal), client.previewColumns(bench.flight.id, q, stop.signal)]).then(
+        ([p, columns]) => {
+          if (stop.signal.aborted) return;
+          setSeen(p);
+          bench.after = new Profile(columns, p.flight);
+          bench.changed();
+        },
+        (e: unknown) => {
+          if (!isAbort(e) && !stop.signal.aborted) setFailed(e instanceof Error ? e.message : String(e));
+        },
+      );
+    }, 150);
+    return () => {
+      stop.abort();
+      clearTimeout(wait);
+      bench.after = undefined;
+      bench.changed();
+    };
+  }, [key]);
+
+  const store = async (): Promise<void> => {
+    if (storing || reason.trim() === "" || name.trim() === "" || !ready) return;
+    setStoring(true);
+    setFailed("");
+    try {
+      const done = await client.decide(bench.flight.id, { revision: bench.flight.revision, decision: decisionOf(draft, bench, reason.trim(), name.trim()) });
+      rememberWho(name.trim());
+      rememberReason(reason.trim());
+      onStored(done);
+    } catch (e) {
+      if (e instanceof client.Refusal && e.stale !== undefined) setStale(e.stale);
+      else setFailed(e instanceof Error ? e.message : String(e));
+    } finally {
+      setStoring(false);
+    }
+  };
+  const toggle = (v: VariableName): void =>
+    onDraft({ ...draft, variables: draft.variables.includes(v) ? draft.variables.filter((x) => x !== v) : draft.offered.filter((x) => x === v || draft.variables.includes(x)) });
+
+  return (
+    <form class="decide" aria-labelledby="decide-title"
+      onSubmit={(e) => { e.preventDefault(); void store(); }}
+      onKeyDown={(e) => { if (e.key === "Escape") { e.stopPropagation(); onCancel(); } }}>
+      <h2 id="decide-title">{draft.title}</h2>
+      {draft.span === undefined ? null : <p>{clock(bench.profile.instant(draft.span.from))}–{clock(bench.profile.instant(draft.span.to))} UTC, {format(draft.span.to - draft.span.from + 1, 0)} samples</p>}
+      {draft.action === "accept" || draft.action === "dismiss" ? <p class="quiet">{bench.flight.findings?.find((f) => f.id === draft.field)?.sentence}</p> : null}
+      {draft.offered.length === 0 ? null : (
+        <fieldset>
+          <legend>Of which variables</legend>
+          {draft.offered.map((v) => (
+            <label key={v}><input type="checkbox" checked={draft.variables.includes(v)} onChange={() => toggle(v)} /> {v === "wind_speed" ? "wind" : v.replaceAll("_", " ")}</label>
+          ))}
+        </fieldset>
+      )}
+      {draft.action === "correct-record" || draft.action === "set-release" || draft.action === "set-burst" ? (
+        <label>{draft.action === "correct-record" ? "New value, with its unit" : "Instant, UTC"} <input type="text" value={draft.value} onInput={(e) => onDraft({ ...draft, value: e.currentTarget.value })} /></label>
+      ) : null}
+      <label>Reason
+        <input ref={first} type="text" list="reasons" required value={reason} autocomplete="off" onInput={(e) => setReason(e.currentTarget.value)} />
+      </label>
+      <datalist id="reasons">{reasons().map((r) => <option key={r} value={r} />)}</datalist>
+      <label>Decided by <input type="text" required value={name} autocomplete="off" onInput={(e) => setName(e.currentTarget.value)} /></label>
+      {failed === "" ? null : <p role="alert" class="failed">{failed}</p>}
+      {stale === undefined ? null : (
+        <div role="alert" class="failed">
+          <p>Not stored: somebody else has ruled on this flight since you opened it.</p>
+          <ul>{(stale.since ?? []).map((d) => <li key={d.id}>{d.who} {decisionWords(d)}: {d.revoked === undefined ? d.reason : `taken back by ${d.revoked.who}: ${d.revoked.reason}`}</li>)}</ul>
+          <button type="button" onClick={() => { setStale(undefined); onReload(); }}>Show the flight as it is now</button>
+        </div>
+      )}
+      {draft.action === "note" ? null : <div aria-live="polite">{seen === undefined ? <p class="quiet">{!ready ? "Choose at least one variable." : failed === "" ? "Computing what it changes …" : ""}</p> : <Effect preview={seen} />}</div>}
+      <p class="buttons">
+        <button type="submit" class="main" disabled={storing || stale !== undefined || reason.trim() === "" || name.trim() === "" || !ready}>Store <Key>Enter</Key></button>
+        <button type="button" onClick={onCancel}>Leave it <Key>Esc</Key></button>
+      </p>
+    </form>
+  );
+}
+
+/** What a decision changes, in words. */
+function Effect({ preview }: { readonly preview: Preview }) {
+  const d = preview.difference;
+  const lines: preact.ComponentChildren[] = [];
+  lines.push(d.verdict[0] === d.verdict[1] ? <>The verdict stays <Verdict word={d.verdict[1]} />.</> : <>The verdict changes from <Verdict word={d.verdict[0]} /> to <Verdict word={d.verdict[1]} />.</>);
+  if (d.release_s !== null && Math.abs(d.release_s) > 0.0005) lines.push(`The release moves by ${format(d.release_s, 1)} s.`);
+  for (const v of d.variables ?? []) {
+    const x = display(v.variable);
+    const parts = [];
+    if (v.flags_changed > 0) parts.push(`${format(v.flags_changed, 0)} flags`);
+    if (v.values_changed > 0) parts.push(`${format(v.values_changed, 0)} values${v.largest_change === null ? "" : `, the largest by ${format(v.largest_change, x.decimals)} ${x.unit}`}`);
+    lines.push(`${v.variable.replaceAll("_", " ")}: ${parts.join("; ")}; usable ${format(v.usable[0], 0)} → ${format(v.usable[1], 0)}.`);
+  }
+  if (d.levels_changed > 0) lines.push(`${d.levels_changed} levels change (${d.levels[0]} → ${d.levels[1]}).`);
+  const gone = (d.findings_gone ?? []).length, fresh = (d.findings_new ?? []).length;
+  if (gone + fresh > 0) lines.push(`Findings: ${gone} go or change, ${fresh} come or change.`);
+  const nothing = lines.length === 1 && d.verdict[0] === d.verdict[1];
+  return (
+    <section class="effect" aria-label="What it changes">
+      <h3>What it changes</h3>
+      <ul>{lines.map((l, i) => <li key={i}>{l}</li>)}{nothing ? <li>Nothing else.</li> : null}</ul>
+    </section>
+  );
+}
+
+export function RevokeForm({ bench, decision, onStored, onCancel, onReload }: { readonly bench: Bench; readonly decision: Decision; readonly onStored: (d: Decided) => void; readonly onCancel: () => void; readonly onReload: () => void }) {
+  const [reason, setReason] = useState("");
+  const [name, setName] = useState(who());
+  const [failed, setFailed] = useState("");
+  const [stale, setStale] = useState(false);
+  const first = useRef<HTMLInputElement>(null);
+  useEffect(() => first.current?.focus(), []);
+  const store = async (): Promise<void> => {
+    if (reason.trim() === "" || name.trim() === "") return;
+    try {
+      const done = await client.revoke(bench.flight.id, decision.id, { revision: bench.flight.revision, reason: reason.trim(), who: name.trim() });
+      rememberWho(name.trim());
+      onStored(done);
+    } catch (e) {
+      setStale(e instanceof client.Refusal && e.stale !== undefined);
+      setFailed(e instanceof Error ? e.message : String(e));
+    }
+  };
+  return (
+    <form class="decide" aria-labelledby="decide-title" onSubmit={(e) => { e.preventDefault(); void store(); }} onKeyDown={(e) => { if (e.key === "Escape") { e.stopPropagation(); onCancel(); } }}>
+      <h2 id="decide-title">Take back {decision.id}</h2>
+      <p>{decision.who} {decisionWords(decision)}: {decision.reason}</p>
+      <label>Reason <input ref={first} type="text" list="reasons" required value={reason} autocomplete="off" onInput={(e) => setReason(e.currentTarget.value)} /></label>
+      <datalist id="reasons">{reasons().map((r) => <option key={r} value={r} />)}</datalist>
+      <label>Decided by <input type="text" required value={name} autocomplete="off" onInput={(e) => setName(e.currentTarget.value)} /></label>
+      {failed === "" ? null : <p role="alert" class="failed">{failed} {stale ? <button type="button" onClick={onReload}>Show the flight as it is now</button> : null}</p>}
+      <p class="buttons">
+        <button type="submit" class="main" disabled={reason.trim() === "" || name.trim() === ""}>Take back <Key>Enter</Key></button>
+        <button type="button" onClick={onCancel}>Leave it <Key>Esc</Key></button>
+      </p>
+    </form>
+  );
+}

@@ -1,0 +1,242 @@
+import { useCallback, useEffect, useRef, useState } from "preact/hooks";
+import * as client from "../api/client";
+import type { Change, Decided, Decision, Row, VariableName } from "../api/types";
+import { Bench } from "../model/bench";
+import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, type Draft } from "../model/draft";
+import type { PanelId } from "../model/panels";
+import type { AxisKind } from "../model/profile";
+import { clock, dayMinute, format, localClock } from "../model/units";
+import { BelowPanels } from "./below";
+import { DecideForm, RevokeForm } from "./decide";
+import { useKeys } from "./keys";
+import { Panels } from "./panels";
+import { Choice, Key, Tabs, Toggle, Verdict } from "./parts";
+import { DecisionsPane, FindingsPane, TrailPane, ValuesTable } from "./side";
+
+type Side = "findings" | "decisions" | "trail";
+
+interface Props {
+  readonly id: string;
+  readonly row: Row | undefined;
+  readonly change: Change | undefined;
+  readonly neighbour: (by: 1 | -1) => void;
+}
+
+export function FlightScreen({ id, row, change, neighbour }: Props) {
+  const [bench, setBench] = useState<Bench>();
+  const [failed, setFailed] = useState<{ text: string; gone: boolean }>();
+  const [said, setSaid] = useState("");
+  const kept = useRef<Bench | undefined>(undefined);
+
+  const load = useCallback(async (): Promise<void> => {
+    try {
+      const [flight, columns] = await Promise.all([client.flight(id), client.columns(id)]);
+      setFailed(undefined);
+      if (kept.current === undefined) {
+        kept.current = new Bench(flight, columns);
+        setBench(kept.current);
+      } else kept.current.replace(flight, columns);
+    } catch (e) {
+      setFailed({ text: e instanceof Error ? e.message : String(e), gone: e instanceof client.Unreachable });
+    }
+  }, [id]);
+  useEffect(() => void load(), [id]);
+  useEffect(() => {
+    const b = kept.current;
+    if (change === undefined || b === undefined || change.flight !== id || change.revision <= b.flight.revision) return;
+    setSaid("Somebody else has ruled on this flight; it is shown as it is now.");
+    void load();
+  }, [change]);
+
+  useKeys({ j: () => neighbour(1), k: () => neighbour(-1) });
+  if (bench === undefined) {
+    return (
+      <div class="flight-wait">
+        <h1>{row?.name ?? `Flight ${id}`}</h1>
+        {failed === undefined ? <p class="waiting">Opening the flight …</p> : (
+          <p role="alert" class="notice">{failed.gone ? "leadline does not answer, so the flight cannot be shown. " : "The flight cannot be shown: "}{failed.gone ? "" : failed.text}{" "}
+            <button type="button" onClick={() => void load()}>Try again</button> <a href="#/">Back to the logbook</a></p>
+        )}
+      </div>
+    );
+  }
+  return <Opened bench={bench} row={row} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
+}
+
+function Opened({ bench, row, said, onSaid, reload, failed }: { readonly bench: Bench; readonly row: Row | undefined; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
+  const [, tick] = useState(0);
+  const [side, setSide] = useState<Side>("findings");
+  const [draft, setDraft] = useState<Draft>();
+  const [revoking, setRevoking] = useState<Decision>();
+  const [bar, setBar] = useState<{ x: number; y: number }>();
+  const [variable, setVariable] = useState<VariableName>("temperature");
+  const hovered = useRef<PanelId>("temperature");
+  useEffect(() => {
+    let frame = 0;
+    const stop = bench.subscribe(() => {
+      if (frame === 0) frame = requestAnimationFrame(() => {
+        frame = 0;
+        tick((n) => n + 1);
+      });
+    });
+    return () => {
+      stop();
+      cancelAnimationFrame(frame);
+    };
+  }, [bench]);
+
+  const f = bench.flight;
+  const onHover = useCallback((p: PanelId) => {
+    hovered.current = p;
+  }, []);
+  const begin = (d: Draft): void => {
+    setRevoking(undefined);
+    setBar(undefined);
+    setDraft(d);
+  };
+  const close = (): void => {
+    setDraft(undefined);
+    setRevoking(undefined);
+    bench.after = undefined;
+    bench.changed();
+  };
+  const stored = async (d: Decided): Promise<void> => {
+    close();
+    bench.select(undefined);
+    const columns = await client.columns(f.id);
+    bench.replace(d.flight, columns);
+    onSaid(d.decision === undefined ? "Taken back." : `Stored as ${d.decision.id}. Press u to take it back.`);
+  };
+  const span = bench.span;
+  const options = span === undefined ? [] : offers(bench, span, bench.panel(bench.spanPanel ?? hovered.current).variables);
+  const correct = (path: string): void => {
+    const item = (f.record ?? []).find((i) => i.path === path);
+    if (item !== undefined) begin(recordCorrection(path, item.label, item.value === "" || item.unit === "" ? item.value : `${item.value} ${item.unit === "°" ? "deg" : item.unit}`));
+  };
+  const rule = (action: "accept" | "dismiss"): void => {
+    if (bench.selected !== undefined) begin(ruling(action, bench.selected));
+  };
+  const exclude = (): void => {
+    const s = span ?? spanOfFinding(bench)?.span;
+    if (s === undefined) {
+      onSaid("Select a span or a finding first, then e excludes it.");
+      return;
+    }
+    const first = offers(bench, s, span === undefined ? (spanOfFinding(bench)?.variables ?? []) : bench.panel(bench.spanPanel ?? hovered.current).variables)[0];
+    if (first !== undefined) begin(first.draft);
+  };
+  const grow = (by: number): void => {
+    const from = bench.span?.from ?? bench.cursor;
+    const anchor = bench.cursor !== undefined && bench.span !== undefined ? (bench.cursor === bench.span.from ? bench.span.to : bench.span.from) : from;
+    bench.step(by);
+    if (anchor !== undefined && bench.cursor !== undefined) {
+      bench.select({ from: anchor, to: bench.cursor }, bench.spanPanel ?? hovered.current);
+      setBar({ x: 120, y: 40 });
+    }
+  };
+  const undo = (): void => {
+    const d = lastInForce(f.decisions);
+    if (d === undefined) onSaid("There is no decision to take back.");
+    else {
+      setDraft(undefined);
+      setRevoking(d);
+    }
+  };
+  const numbers = Object.fromEntries(options.filter((o) => o.key !== "").map((o) => [o.key, () => begin(o.draft)]));
+  useKeys({
+    ...numbers,
+    "[": () => bench.nextPlace(-1), "]": () => bench.nextPlace(1),
+    n: () => bench.nextFinding(1), p: () => bench.nextFinding(-1),
+    a: () => bench.nextAxis(), r: () => bench.toggle("raw"), d: () => bench.toggle("descent"), b: () => bench.toggle("before"), f: () => bench.toggle("fit"),
+    "0": () => bench.reset(), "+": () => bench.zoom(0.6, at()), "=": () => bench.zoom(0.6, at()), "-": () => bench.zoom(1 / 0.6, at()),
+    ArrowUp: () => bench.step(1), ArrowDown: () => bench.step(-1), PageUp: () => bench.step(60), PageDown: () => bench.step(-60),
+    "Shift+ArrowUp": () => grow(1), "Shift+ArrowDown": () => grow(-1), "Shift+PageUp": () => grow(60), "Shift+PageDown": () => grow(-60),
+    t: () => {
+      setSide("trail");
+      if (bench.cursor === undefined) bench.step(0);
+      const v = bench.panel(hovered.current).variables[0];
+      if (v !== undefined && (f.variables ?? []).some((x) => x.name === v)) setVariable(v);
+    },
+    Space: () => rule("accept"), x: () => rule("dismiss"), e: exclude, u: undo,
+    z: () => {
+      if (span === undefined) return;
+      const al = bench.along();
+      const y0 = al[span.from] as number, y1 = al[span.to] as number;
+      bench.show(Math.min(y0, y1), Math.max(y0, y1));
+    },
+    Escape: () => {
+      if (draft !== undefined || revoking !== undefined) close();
+      else if (bench.span !== undefined) {
+        bench.select(undefined);
+        setBar(undefined);
+      } else {
+        bench.selected = undefined;
+        bench.changed();
+      }
+    },
+  });
+  const at = (): number | undefined => {
+    const c = bench.cursor;
+    return c === undefined ? undefined : (bench.along()[c] as number);
+  };
+  const e = f.events;
+  const declared = (f.record ?? []).find((i) => i.path === "release.declared_utc")?.value ?? "";
+  const site = (f.record ?? []).find((i) => i.path === "site.name")?.value ?? "";
+  const axes: (readonly [AxisKind, string])[] = [["height", "height"], ["pressure", "pressure"], ["time", "time"]];
+  return (
+    <div class="flight">
+      <div class="first">
+      <header class="flight-head">
+        <div class="title">
+          <h1>{f.name}</h1>
+          <span><Verdict word={f.verdict.word} /></span>
+          <span class="quiet">{row?.state ?? ""}{row?.reviewer === undefined || row.reviewer === "" ? "" : `, ${row.reviewer}`}</span>
+        </div>
+        <p class="summary">{(f.summary ?? []).join(" ")}</p>
+        <dl class="facts-line">
+          <div><dt>site</dt><dd>{site === "" ? "not given" : site}</dd></div>
+          <div><dt>slot</dt><dd>{dayMinute((f.record ?? []).find((i) => i.path === "release.nominal_utc")?.value) || "not given"}</dd></div>
+          <div><dt>release</dt><dd>{e.release.found ? <>{clock(Date.parse(e.release.utc))} UTC{e.release.u_s === null ? "" : ` ± ${format(e.release.u_s, 1)} s`} <small>{localClock(e.release.utc)} here{declared === "" ? "" : `; declared ${declared.slice(11, 19)}`}</small></> : "not found"}</dd></div>
+          <div><dt>{e.burst.found ? "burst" : "top"}</dt><dd>{e.top.found ? <>{clock(Date.parse((e.burst.found ? e.burst : e.top).utc))} UTC{e.top.height_m_msl === null ? "" : `, ${format(e.top.height_m_msl / 1000, 1)} km`}</> : "not found"}</dd></div>
+          <div><dt>sheet</dt><dd>{f.sheet.name === "" ? "none known" : f.sheet.name}</dd></div>
+          <div><dt>rows</dt><dd>{format(f.rows, 0)}</dd></div>
+        </dl>
+      </header>
+      {failed === "" ? null : <p class="notice" role="alert">The flight could not be read anew: {failed}</p>}
+      <p class="said" role="status">{said}{said === "" ? null : <button type="button" class="link" onClick={() => onSaid("")}>close</button>}</p>
+      <div class="tools" role="toolbar" aria-label="What the panels show">
+        <Choice label="Axis" keyName="a" value={bench.axis} options={axes.filter(([k]) => bench.profile.has(k))} onChoose={(k) => bench.setAxis(k)} />
+        <Toggle on={bench.raw} keyName="r" onClick={() => bench.toggle("raw")}>Raw</Toggle>
+        <Toggle on={bench.before} keyName="b" onClick={() => bench.toggle("before")}>Before release</Toggle>
+        <Toggle on={bench.descent} keyName="d" onClick={() => bench.toggle("descent")}>Descent</Toggle>
+        <Toggle on={bench.fit} keyName="f" onClick={() => bench.toggle("fit")} title="Scales follow the visible samples">Fit</Toggle>
+        <Choice label="Drag" value={bench.drag} options={[["span", "span"], ["pan", "pan"], ["box", "box"]]} onChoose={(m) => { bench.drag = m; bench.changed(); }} />
+        <button type="button" onClick={() => bench.reset()}>Whole flight <Key>0</Key></button>
+      </div>
+      <div class="work">
+        <div class="stage">
+          <Panels bench={bench} onSpan={setBar} onHover={onHover} />
+          {bar === undefined || span === undefined ? null : (
+            <div class="actions" role="toolbar" aria-label="What to do with the span" style={{ left: `${Math.max(0, bar.x - 60)}px`, top: `${Math.max(0, bar.y)}px` }}>
+              <span class="quiet">{format(span.to - span.from + 1, 0)} samples</span>
+              {options.map((o) => <button type="button" key={o.label} onClick={() => begin(o.draft)}>{o.label} {o.key === "" ? null : <Key>{o.key}</Key>}</button>)}
+              <button type="button" onClick={() => { bench.select(undefined); setBar(undefined); }}>Let go <Key>Esc</Key></button>
+            </div>
+          )}
+        </div>
+        <aside class="side">
+          <ValuesTable bench={bench} />
+          {draft !== undefined ? <DecideForm bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={() => void reload()} />
+            : revoking !== undefined ? <RevokeForm bench={bench} decision={revoking} onStored={(d) => void stored(d)} onCancel={close} onReload={() => void reload()} />
+            : <div class="side-tabs">
+              <Tabs label="Findings, decisions, trail" value={side} onChoose={setSide}
+                options={[["findings", `Findings ${bench.findings.length}`], ["decisions", `Decisions ${(f.decisions ?? []).filter((d) => d.revoked === undefined).length}`], ["trail", "Trail"]]} />
+              {side === "findings" ? <FindingsPane bench={bench} onRule={rule} onCorrect={correct} /> : side === "decisions" ? <DecisionsPane bench={bench} onRevoke={(d) => { setDraft(undefined); setRevoking(d); }} /> : <TrailPane bench={bench} variable={variable} onVariable={setVariable} />}
+            </div>}
+        </aside>
+      </div>
+      </div>
+      <BelowPanels bench={bench} onCorrect={correct} />
+    </div>
+  );
+}

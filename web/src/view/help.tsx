@@ -1,0 +1,56 @@
+import { useEffect, useRef } from "preact/hooks";
+import { Key } from "./parts";
+
+type Keys = readonly (readonly [string, string])[];
+
+const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
+const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"]];
+const flight: Keys = [
+  ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
+  ["d", "descent on, off"], ["b", "before release on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
+  ["PgUp  PgDn", "cursor by sixty"], ["Shift+↑  Shift+↓", "span by one sample"], ["+  −", "closer, wider"], ["0", "the whole flight"], ["t", "trail of the value at the cursor"],
+  ["Space", "accept the finding"], ["x", "dismiss it"], ["e", "exclude the span, or the finding's samples"], ["1 … 9", "what the action bar offers"], ["u", "take the last decision back"],
+];
+
+export function Help({ screen, onClose }: { readonly screen: string; readonly onClose: () => void }) {
+  const dialog = useRef<HTMLDialogElement>(null);
+  useEffect(() => {
+    dialog.current?.showModal();
+  }, []);
+  const part = (title: string, list: Keys) => (
+    <section>
+      <h3>{title}</h3>
+      <dl>
+        {list.map(([k, what]) => (
+          <div key={k}>
+            <dt>{k.split("  ").map((x, i) => <>{i > 0 ? " " : null}<Key>{x}</Key></>)}</dt>
+            <dd>{what}</dd>
+          </div>
+        ))}
+      </dl>
+    </section>
+  );
+  return (
+    <dialog ref={dialog} class="help" aria-labelledby="help-title" onClose={onClose}>
+      <h2 id="help-title">Keys</h2>
+      <div class="help-parts">
+        {part("Everywhere", everywhere)}
+        {screen === "flight" ? part("Flight", flight) : part("Logbook", logbook)}
+        {screen === "flight" ? (
+          <section>
+            <h3>Pointer</h3>
+            <dl>
+              <div><dt>drag</dt><dd>select a span, on all panels</dd></div>
+              <div><dt>Shift+drag</dt><dd>zoom to a box</dd></div>
+              <div><dt>drag the scale</dt><dd>pan; Ctrl+drag anywhere does the same</dd></div>
+              <div><dt>wheel</dt><dd>zoom at the pointer; Shift+wheel pans</dd></div>
+              <div><dt>double click</dt><dd>the whole flight</dd></div>
+              <div><dt>click a mark</dt><dd>go to its finding</dd></div>
+            </dl>
+          </section>
+        ) : null}
+      </div>
+      <form method="dialog"><button type="submit">Close</button></form>
+    </dialog>
+  );
+}

@@ -1,0 +1,195 @@
+// The column beside the panels: values at the cursor, findings, decisions, trail.
+import { useEffect, useRef, useState } from "preact/hooks";
+import * as client from "../api/client";
+import type { Decision, Finding, Trail, VariableName } from "../api/types";
+import type { Bench } from "../model/bench";
+import { evidence, openCount } from "../model/findings";
+import { flagWord } from "../model/flags";
+import { aligned, clock, display, elapsed, format, show } from "../model/units";
+import { Flag, Key, Pane, Severity } from "./parts";
+
+const read: readonly (readonly [VariableName, string])[] = [
+  ["pressure", "Pressure"], ["height_msl", "Height"], ["temperature", "Temperature"], ["dew_point", "Dew point"], ["humidity", "Humidity"], ["humidity_a", "sensor A"], ["humidity_b", "sensor B"],
+  ["wind_speed", "Wind speed"], ["wind_direction", "Wind from"], ["ascent_rate", "Ascent rate"],
+];
+
+/** Value, uncertainty, flag and raw value of each variable at the cursor. */
+export function ValuesTable({ bench }: { readonly bench: Bench }) {
+  const row = bench.cursor;
+  const p = bench.profile;
+  const known = read.filter(([v]) => p.get(v, "final") !== undefined || p.get(v, "raw") !== undefined);
+  return (
+    <section class="values" aria-label="Values at the cursor">
+      <p class="where">
+        {row === undefined ? <span class="quiet">Point at a panel, or press ↑ ↓, to read values.</span> : <>
+          <b>{clock(p.instant(row))}</b> UTC <span class="quiet">{elapsed(p.time[row] as number)} after release, line {format(p.line[row] as number, 0)}</span>
+        </>}
+      </p>
+      <table>
+        <thead><tr><th scope="col" class="name">at the cursor</th><th scope="col">value</th><th scope="col">± u</th><th scope="col" class="unit">unit</th><th scope="col">raw</th><th scope="col" class="name">flag</th></tr></thead>
+        <tbody>
+          {known.map(([v, label]) => {
+            const d = display(v);
+            const at = (part: string): number | undefined => (row === undefined ? undefined : (p.get(v, part)?.[row] as number | undefined));
+            const flag = row === undefined ? undefined : p.flags(v, "final")?.[row];
+            return (
+              <tr key={v}>
+                <th scope="row">{label}</th>
+                <td>{row === undefined ? "" : aligned(at("final"), d.decimals, 2)}</td>
+                <td class="quiet">{row === undefined ? "" : aligned(at("u"), d.decimals, 2)}</td>
+                <td class="unit">{d.unit}</td>
+                <td class="quiet">{row === undefined ? "" : aligned(at("raw"), d.decimals, 2)}</td>
+                <td class="name"><Flag word={flagWord(flag)} /></td>
+              </tr>
+            );
+          })}
+        </tbody>
+      </table>
+    </section>
+  );
+}
+
+const heights = (f: Finding): string => {
+  if (f.bottom_m_msl === null || f.top_m_msl === null) return "";
+  const km = (x: number): string => format(x / 1000, 2);
+  return km(f.bottom_m_msl) === km(f.top_m_msl) ? `${km(f.bottom_m_msl)} km` : `${km(f.bottom_m_msl)}–${km(f.top_m_msl)} km`;
+};
+
+const sentence = (s: string): string => (s === "" ? s : s[0]?.toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : "."));
+
+export function FindingsPane({ bench, onRule, onCorrect }: { readonly bench: Bench; readonly onRule: (action: "accept" | "dismiss") => void; readonly onCorrect: (path: string) => void }) {
+  const list = useRef<HTMLOListElement>(null);
+  useEffect(() => {
+    const item = list.current?.querySelector('[aria-current="true"]');
+    if (item instanceof HTMLElement && list.current !== null) {
+      const l = list.current.parentElement as HTMLElement;
+      if (item.offsetTop < l.scrollTop) l.scrollTop = item.offsetTop;
+      else if (item.offsetTop + item.offsetHeight > l.scrollTop + l.clientHeight) l.scrollTop = item.offsetTop + item.offsetHeight - l.clientHeight;
+    }
+  }, [bench.selected]);
+  if (bench.findings.length === 0) return <Pane name="findings"><p class="quiet">No check found anything. {(bench.flight.runs ?? []).filter((r) => !r.ran).length} checks could not run; the reasons stand under Checks below.</p></Pane>;
+  return (
+    <Pane name="findings">
+      <p class="quiet">{openCount(bench.flight.findings)} open of {bench.findings.length}. <Key>n</Key> <Key>p</Key> next, previous.</p>
+      <ol class="findings" ref={list}>
+        {bench.findings.map((f) => {
+          const here = f.id === bench.selected;
+          const where = [heights(f), evidence(f)].filter((x) => x !== "").join("; ");
+          return (
+            <li key={f.id} class={(f.state ?? "") === "" ? "" : "settled"} aria-current={here}>
+              <button type="button" class="finding" onClick={() => bench.goTo(f.id)}>
+                <span class="finding-top"><Severity word={f.severity} /> <span class="check">{f.check}</span>{(f.state ?? "") === "" ? null : <em>{f.state}</em>}</span>
+                <span class="sentence">{sentence(f.sentence)}</span>
+                {here && where !== "" ? <span class="evidence">{where}{f.first_line > 0 ? `; lines ${f.first_line}–${f.last_line}` : ""}{f.first_utc === "" ? "" : `; from ${f.first_utc.slice(11, 19)} UTC`}</span> : null}
+              </button>
+              {here ? (
+                <p class="finding-actions">
+                  {(f.spans ?? []).length > 1 ? <span class="places"><button type="button" aria-label="Previous place" onClick={() => bench.nextPlace(-1)}>‹ <Key>[</Key></button> {bench.place === undefined ? `${(f.spans ?? []).length} places` : `place ${bench.place + 1} of ${(f.spans ?? []).length}`} <button type="button" aria-label="Next place" onClick={() => bench.nextPlace(1)}>› <Key>]</Key></button></span> : null}
+                  <button type="button" onClick={() => onRule("accept")}>Accept <Key>Space</Key></button>
+                  <button type="button" onClick={() => onRule("dismiss")}>Dismiss <Key>x</Key></button>
+                  {f.field === undefined || f.field === "" || !(bench.flight.record ?? []).some((i) => i.path === f.field) ? null : <button type="button" onClick={() => onCorrect(f.field as string)}>Correct {f.field}</button>}
+                </p>
+              ) : null}
+            </li>
+          );
+        })}
+      </ol>
+    </Pane>
+  );
+}
+
+const actionWords: { readonly [a: string]: string } = {
+  exclude: "excluded", restore: "restored", flag: "flagged", "set-release": "set the release", "set-burst": "set the burst", "choose-sensor": "chose sensor",
+  "correct-record": "corrected", accept: "accepted", dismiss: "dismissed", note: "noted",
+};
+
+export function decisionWords(d: Decision): string {
+  const what = [actionWords[d.action] ?? d.action];
+  if (d.variables !== undefined && d.variables !== null) what.push(d.variables.map((v) => v.replaceAll("_", " ")).join(", "));
+  if (d.field !== undefined && d.field !== "") what.push(d.field);
+  if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" || d.action === "correct-record" ? `as ${d.value}` : d.value);
+  if (d.from_utc !== undefined && d.to_utc !== undefined) what.push(`${d.from_utc.slice(11, 19)}–${d.to_utc.slice(11, 19)} UTC`);
+  return what.join(" ");
+}
+
+export function DecisionsPane({ bench, onRevoke }: { readonly bench: Bench; readonly onRevoke: (d: Decision) => void }) {
+  const list = [...(bench.flight.decisions ?? [])].reverse();
+  return (
+    <Pane name="decisions">
+      {list.length === 0 ? <p class="quiet">Nobody has ruled on this flight yet. Drag over a panel to select a span, or accept and dismiss findings.</p> : (
+        <ol class="decisions">
+          {list.map((d) => (
+            <li key={d.id} class={d.revoked === undefined ? "" : "settled"}>
+              <p><b>{d.id}</b> {d.who} {decisionWords(d)}</p>
+              <p class="reason">{d.reason}</p>
+              <p class="quiet">{(d.when_utc ?? "").slice(0, 16).replace("T", " ")} UTC</p>
+              {d.revoked === undefined ? <button type="button" onClick={() => onRevoke(d)}>Take back</button> : <p>taken back by {d.revoked.who}: {d.revoked.reason} <span class="quiet">{d.revoked.when_utc.slice(0, 16).replace("T", " ")} UTC</span></p>}
+            </li>
+          ))}
+        </ol>
+      )}
+    </Pane>
+  );
+}
+
+export function TrailPane({ bench, variable, onVariable }: { readonly bench: Bench; readonly variable: VariableName; readonly onVariable: (v: VariableName) => void }) {
+  const [trail, setTrail] = useState<Trail>();
+  const [failed, setFailed] = useState("");
+  const row = bench.cursor;
+  useEffect(() => {
+    if (row === undefined) return undefined;
+    let live = true;
+    const wait = setTimeout(() => {
+      client.trail(bench.flight.id, variable, bench.profile.time[row] as number).then(
+        (t) => {
+          if (!live) return;
+          setTrail(t);
+          setFailed("");
+        },
+        (e: unknown) => {
+          if (!live) return;
+          setTrail(undefined);
+          setFailed(e instanceof Error ? e.message : String(e));
+        },
+      );
+    }, 60);
+    return () => {
+      live = false;
+      clearTimeout(wait);
+    };
+  }, [row, variable, bench.flight.revision]);
+  const d = display(variable);
+  const change = (x: number | null): string => (x === null ? "–" : (x > 0 ? "+" : "") + format(x, d.decimals));
+  return (
+    <Pane name="trail">
+      <label>Variable{" "}
+        <select value={variable} onChange={(e) => onVariable(e.currentTarget.value as VariableName)}>
+          {(bench.flight.variables ?? []).map((v) => <option key={v.name} value={v.name}>{v.label}</option>)}
+        </select>
+      </label>
+      {row === undefined ? <p class="quiet">Put the cursor on a sample, then its value is traced here from the source's line to the final value.</p> : null}
+      {failed === "" ? null : <p role="alert">{failed}</p>}
+      {trail === undefined || row === undefined ? null : (
+        <div class="trail">
+          <p><b>{trail.utc.slice(11, 23)}</b> UTC{trail.height_m_msl === null ? "" : `, ${format(trail.height_m_msl, 0)} m`}<br /><span class="quiet">{trail.source}, line {trail.line}</span></p>
+          <table>
+            <thead><tr><th scope="col" class="name">step</th><th scope="col">change</th><th scope="col">value</th><th scope="col">± u</th></tr></thead>
+            <tbody>
+              <tr><th scope="row">as received</th><td /><td>{show(variable, trail.raw)}</td><td /></tr>
+              {(trail.steps ?? []).map((s, i) => (
+                <tr key={i}><th scope="row">{s.method}<small>{s.note}</small></th><td>{change(s.change)}</td><td>{show(variable, s.value)}</td><td class="quiet">{format(s.u, d.decimals)}</td></tr>
+              ))}
+              <tr class="total"><th scope="row">final</th><td /><td>{show(variable, trail.final)} {d.unit}</td><td class="quiet">{format(trail.u, d.decimals)}</td></tr>
+            </tbody>
+          </table>
+          <p>Uncertainty (k = 1): {format(trail.u_independent, d.decimals + 1)} independent, {format(trail.u_common, d.decimals + 1)} common to the flight, {d.unit}.</p>
+          <p><Flag word={trail.flag_word.replace("_", " ")} />{(trail.checks ?? []).length > 0 ? ` by ${(trail.checks ?? []).join(", ")}` : ""}{(trail.passed ?? []).length > 0 ? <span class="quiet">; passed {(trail.passed ?? []).join(", ")}</span> : null}</p>
+          {(trail.findings ?? []).map((f) => <p key={f.id}><Severity word={f.severity} /> {f.sentence}</p>)}
+          {(trail.decisions ?? []).map((x) => <p key={x.id}>{x.id}: {x.who} {decisionWords(x)}: {x.reason}</p>)}
+          {(trail.not_run ?? []).length === 0 ? null : <details><summary>{(trail.not_run ?? []).length} checks could not run</summary><ul>{(trail.not_run ?? []).map((r) => <li key={r.check}>{r.check}: {r.why}</li>)}</ul></details>}
+          <p class="quiet">Method set {trail.method_set}</p>
+        </div>
+      )}
+    </Pane>
+  );
+}

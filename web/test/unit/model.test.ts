@@ -1,0 +1,193 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import type { Columns, Values } from "../../src/api/columns";
+import type { Event, Finding, Flight, Row } from "../../src/api/types";
+import { Bench } from "../../src/model/bench";
+import { decisionOf, offers, spanOfFinding } from "../../src/model/draft";
+import { evidence, ordered } from "../../src/model/findings";
+import { panels, laneOf } from "../../src/model/panels";
+import { breaksOf } from "../../src/model/profile";
+import { everything, pick } from "../../src/model/rows";
+import { decimalsOf, multiples, snapped, step } from "../../src/model/ticks";
+import { aligned, elapsed, format, show } from "../../src/model/units";
+
+test("numbers wear a true minus, group thousands and never show a negative zero", () => {
+  assert.equal(format(-3.25, 1), "−3.3");
+  assert.equal(format(-0.04, 1), "0.0");
+  assert.equal(format(31245.6, 0), "31\u202f246");
+  assert.equal(format(9999, 0), "9999");
+  assert.equal(format(null, 1), "–");
+  assert.equal(format(NaN, 1), "–");
+  assert.equal(show("temperature", 273.15), "0.00");
+  assert.equal(aligned(4.5, 1, 2), "4.5\u2007");
+  assert.equal(aligned(45, 0, 2), "45\u2008\u2007\u2007");
+  assert.equal(elapsed(-61), "−1:01");
+  assert.equal(elapsed(5405), "1:30:05");
+});
+
+test("ticks are round, labels tell them apart, ranges stand still on whole steps", () => {
+  assert.equal(step(32000, 12), 5000);
+  assert.deepEqual(multiples(0.05, 0.35, 0.1), [0.1, 0.2, 0.3]);
+  for (const by of [0.002, 0.05, 0.5, 2, 20, 5000]) {
+    const labels = multiples(0, by * 20, by).map((v) => format(v, decimalsOf(by)));
+    assert.equal(new Set(labels).size, labels.length, `labels repeat at steps of ${by}`);
+    labels.forEach((t, i) => assert.ok(Math.abs(Number(t.replaceAll("\u202f", "")) - i * by) < by / 100, `${t} stands for ${i * by}`));
+  }
+  assert.deepEqual(snapped(-61.2, 18.3, 4, 4), [-80, 20]);
+  assert.deepEqual(snapped(5, 5, 4, 4), [3, 7]);
+});
+
+const row = (more: Partial<Row>): Row => ({
+  id: "1", name: "north-pier-20310603T2304", site: "north pier", top_m_msl: 31000, top_hpa: 9, verdict: "accept", line: "", reasons: [], findings: {}, open: 0, state: "new",
+  reviewer: "", decisions: 0, revision: 0, method_set: "", serial: "", sheet: "", sources: [], sketch_temperature_k: [], sketch_humidity_pct: [], summary: [], ...more,
+});
+
+test("the logbook keeps the server's order, and worst first among equals", () => {
+  const rows = [row({ id: "a", verdict: "refuse", site: "reed bay" }), row({ id: "b", verdict: "look", top_m_msl: 5000 }), row({ id: "c", top_m_msl: null, sources: ["Lake 7.txt"] })];
+  assert.deepEqual(pick(rows, everything).map((r) => r.id), ["a", "b", "c"]);
+  assert.deepEqual(pick(rows, { ...everything, sort: "site" }).map((r) => r.id), ["b", "c", "a"]);
+  assert.deepEqual(pick(rows, { ...everything, sort: "top", falling: true }).map((r) => r.id), ["a", "b", "c"]);
+  assert.deepEqual(pick(rows, { ...everything, verdict: "look" }).map((r) => r.id), ["b"]);
+  assert.deepEqual(pick(rows, { ...everything, text: "lake pier" }).map((r) => r.id), ["c"]);
+});
+
+const event = (found: boolean, at: number): Event => ({ found, row: at, line: at + 13, time_s: at, utc: "2031-06-03T23:04:11Z", u_s: 0.5, height_m_msl: null, pressure_hpa: null, method: "" });
+
+const finding = (more: Partial<Finding>): Finding => ({
+  id: "f", check: "spike", variable: "temperature", severity: "bad", stage: "raw", spans: [], first_line: 0, last_line: 0, first_time_s: null, last_time_s: null, first_utc: "", last_utc: "",
+  bottom_m_msl: null, top_m_msl: null, measured: null, limit: null, unit: "", sentence: "", ...more,
+});
+
+/** 1,200 rows: 100 on the ground, an ascent of 5 m/s to row 1000, a fall. */
+function bench(findings: Finding[] = [], more: Partial<Flight> = {}, without: readonly string[] = []): Bench {
+  const n = 1200;
+  const time = Float64Array.from({ length: n }, (_, i) => i - 100);
+  const height = Float32Array.from({ length: n }, (_, i) => 250 + (i < 100 ? 0 : i < 1000 ? 5 * (i - 100) : Math.max(0, 4500 - 15 * (i - 1000))));
+  const all = new Map<string, Values>([
+    ["time/", time], ["line/", Int32Array.from({ length: n }, (_, i) => i + 13)], ["height_msl/final", height], ["height_msl/flag", new Uint8Array(n).fill(1)],
+    ["pressure/final", height.map((z) => 1013 * Math.exp(-z / 8000))], ["temperature/final", height.map((z) => 288 - 0.0065 * z)], ["temperature/flag", new Uint8Array(n).fill(1)],
+  ]);
+  for (const k of without) all.delete(k);
+  const columns: Columns = { header: { rows: n, revision: 0, zero_utc: "2031-06-03T23:04:11.000Z", columns: [] }, get: (name, part) => all.get(`${name}/${part}`) };
+  const flight: Flight = {
+    id: "1", name: "north-pier", revision: 0, rows: n, zero_utc: "2031-06-03T23:04:11.000Z", summary: [], verdict: { word: "look", line: "", reasons: [] },
+    events: { release: event(true, 100), burst: event(true, 1000), top: event(true, 1000), landing: event(false, 0), end: "burst",
+      phases: [{ phase: "before release", from_row: 0, to_row: 100 }, { phase: "ascent", from_row: 100, to_row: 1000 }, { phase: "descent", from_row: 1000, to_row: n }] },
+    record: [], findings, decisions: [], steps: [], runs: [], levels: { levels: [], tropopause_note: "" }, tallies: [], sheet: { name: "", title: "" }, sources: [],
+    variables: [{ name: "temperature", label: "Temperature", unit: "K", profile: true }, { name: "height_msl", label: "Height", unit: "m", profile: true }], method_set: "", ...more,
+  };
+  return new Bench(flight, columns);
+}
+
+test("a flight opens on its whole ascent; descent and the ground are added on request", () => {
+  const b = bench();
+  assert.deepEqual([...b.shown()], [100, 1000]);
+  assert.ok(b.lo < 250 && b.lo > 150 && b.hi > 4745 && b.hi < 4850);
+  b.toggle("descent");
+  b.toggle("before");
+  assert.deepEqual([...b.shown()], [0, 1200]);
+});
+
+test("pan and zoom stay within the flight", () => {
+  const b = bench();
+  const [lo, hi] = b.whole();
+  b.zoom(0.1, 2000);
+  assert.ok(Math.abs(b.hi - b.lo - (hi - lo) / 10) < 1e-6);
+  assert.ok(b.lo < 2000 && b.hi > 2000);
+  b.pan(1e6);
+  assert.ok(Math.abs(b.hi - hi) < 1e-6, "panned beyond the top");
+  b.zoom(1e6);
+  assert.ok(b.isWhole());
+  b.zoom(1e-9, 2000);
+  assert.ok(b.hi - b.lo >= 4.999, "zoomed closer than samples can be told apart");
+});
+
+test("changing the axis keeps the samples in view", () => {
+  const b = bench();
+  b.show(1000, 2000);
+  const rows = [b.rowAt(b.lo), b.rowAt(b.hi)];
+  b.nextAxis();
+  assert.equal(b.axis, "pressure");
+  assert.deepEqual([b.rowAt(b.lo), b.rowAt(b.hi)], rows);
+  b.nextAxis();
+  assert.equal(b.axis, "time");
+  assert.deepEqual([b.rowAt(b.lo), b.rowAt(b.hi)], rows);
+});
+
+test("a finding takes the panels there with its surroundings, into the descent too", () => {
+  const b = bench([finding({ id: "air", spans: [{ from_row: 400, to_row: 440 }] }), finding({ id: "fall", severity: "note", spans: [{ from_row: 1100, to_row: 1110 }] }), finding({ id: "record", severity: "questionable", field: "surface.pressure_hpa" })]);
+  assert.deepEqual(b.findings.map((f) => f.id), ["air", "record", "fall"]);
+  b.nextFinding(1);
+  assert.equal(b.selected, "air");
+  assert.ok(b.lo < 1750 - 500 && b.hi > 1945 + 500, "no surroundings");
+  assert.ok(b.hi - b.lo < 2000, "not gone there");
+  assert.equal(b.cursor, 400);
+  b.nextFinding(1);
+  assert.ok(b.isWhole(), "a finding about the record shows the whole flight");
+  b.nextFinding(1);
+  assert.ok(b.descent, "the descent was not switched on");
+  b.nextFinding(1);
+  assert.equal(b.selected, "air", "the list does not go round");
+});
+
+test("places of one finding are visited one by one", () => {
+  const b = bench([finding({ id: "spikes", spans: [{ from_row: 300, to_row: 301 }, { from_row: 900, to_row: 901 }] })]);
+  b.goTo("spikes");
+  const wide = b.hi - b.lo;
+  b.nextPlace(1);
+  assert.equal(b.cursor, 300);
+  assert.ok(b.hi - b.lo < wide / 2);
+  b.nextPlace(1);
+  assert.equal(b.cursor, 900);
+});
+
+test("a flight without heights falls back to pressure, without either to time", () => {
+  assert.equal(bench([], {}, ["height_msl/final"]).axis, "pressure");
+  assert.equal(bench([], {}, ["height_msl/final", "pressure/final"]).axis, "time");
+});
+
+test("scales follow the visible samples and stand on round values", () => {
+  const b = bench();
+  const t = panels[0]!;
+  const wide = b.range(t);
+  assert.ok(wide[0] <= -16.2 && wide[1] >= 13.2);
+  b.show(2000, 2300);
+  const close = b.range(t);
+  assert.ok(close[1] - close[0] < 8, `still ${close.join(" to ")}`);
+  b.box("temperature", 2000, 2300, -1, 1);
+  assert.deepEqual([...b.range(t)], [-1, 1]);
+  b.reset();
+  assert.deepEqual(b.range(t), wide);
+});
+
+test("rows after a gap are not joined", () => {
+  const time = [0, 1, 2, 3, 4, 5, 20, 21, 22];
+  assert.deepEqual([...breaksOf(time)], [0, 0, 0, 0, 0, 0, 1, 0, 0]);
+});
+
+test("a decision carries instants of the clock, not rows", () => {
+  const b = bench([finding({ id: "f1", spans: [{ from_row: 200, to_row: 260 }] })]);
+  const first = offers(b, { from: 160, to: 220 }, ["temperature", "humidity"])[0]!;
+  assert.equal(first.key, "1");
+  assert.deepEqual(decisionOf(first.draft, b, "wet bulb", "Ida"), {
+    id: "", action: "exclude", reason: "wet bulb", who: "Ida", variables: ["temperature"], from_utc: "2031-06-03T23:05:11.000Z", to_utc: "2031-06-03T23:06:11.000Z",
+  });
+  b.goTo("f1");
+  assert.deepEqual(spanOfFinding(b), { span: { from: 200, to: 259 }, variables: ["temperature"] });
+});
+
+test("withheld spans are those of decisions in force about the panel's variables", () => {
+  const decision = { id: "d1", action: "exclude" as const, variables: ["temperature" as const], from_utc: "2031-06-03T23:05:11.000Z", to_utc: "2031-06-03T23:06:11.000Z", reason: "x", who: "Ida" };
+  const b = bench([], { decisions: [decision, { ...decision, id: "d2", revoked: { reason: "no", who: "Ida", when_utc: "" } }] });
+  assert.deepEqual(b.withheld(panels[0]!), [{ from: 160, to: 220 }]);
+  assert.deepEqual(b.withheld(panels[2]!), []);
+});
+
+test("findings: open before settled, evidence in words, every variable has a lane", () => {
+  const list = [finding({ id: "a", state: "accepted" }), finding({ id: "b", severity: "note" }), finding({ id: "c" })];
+  assert.deepEqual(ordered(list).map((f) => f.id), ["c", "b", "a"]);
+  assert.equal(evidence(finding({ measured: -3.7312, limit: 1, unit: "K" })), "−3.731 K, limit 1 K");
+  assert.equal(evidence(finding({})), "");
+  assert.equal(laneOf("wind_u"), laneOf("wind_speed"));
+  assert.equal(laneOf("none"), 5);
+});
