@@ -106,6 +106,9 @@ func (f *flight) barometer() {
 				last = math.NaN()
 				continue
 			}
+			if p[i] >= set.FitAbove && p[i] <= set.GroundShare*base {
+				continue
+			}
 			u := reference[i] * f.satellitePressureU(c, reference[i], base, uHeight[i])
 			switch {
 			case p[i] < set.FitAbove:

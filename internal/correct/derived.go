@@ -74,14 +74,14 @@ func (f *flight) derived() {
 		}
 		saturation := 0.01 * f.saturationAt(i, x)
 		e := h * saturation
-		slope := f.vapour.SlopeOverWater(x)
+		slope := slopeOverWater(x)
 		// Shares of e: from humidity and from temperature, whose errors are independent.
 		shareI, shareC := math.NaN(), math.NaN()
 		if h > 0 {
 			shareI = hypot(at(moisture.independent, i)/h, slope*at(temperature.independent, i))
 			shareC = hypot(at(moisture.common, i)/h, slope*at(temperature.common, i))
 			td[i] = house.DewPoint(e)
-			s := house.SlopeOverWater(td[i])
+			s := slopeOverWater(td[i])
 			tdI[i], tdC[i] = shareI/s, shareC/s
 		}
 		if p == nil || !(p[i] > e) {
@@ -112,6 +112,13 @@ func (f *flight) derived() {
 		add(sounding.MixingRatio, mr, mrI, mrC, "mixing ratio of vapour to dry air", sounding.Temperature, sounding.Humidity, sounding.Pressure)
 	}
 	f.ran(quality.Derived, sounding.DewPoint)
+}
+
+// slopeOverWater is d ln ew/dT in K⁻¹ by the Magnus form of WMO-No. 8, annex 4.B: good
+// to 2 % from −80 to 40 °C, which is plenty for an uncertainty.
+func slopeOverWater(t float64) float64 {
+	d := 243.12 + t - constants.ZeroCelsius
+	return 17.62 * 243.12 / (d * d)
 }
 
 // at is u[i], 0 where nothing is known.

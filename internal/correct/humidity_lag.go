@@ -81,7 +81,7 @@ func (f *flight) newElement(v sounding.Variable, l *leg, temperature []float64) 
 }
 
 // exposure computes the time constant and the ratio from the element's temperature.
-func (f *flight) exposure(e *element, temperature []float64) {
+func (f *flight) exposure(e *element, temperature, slope []float64) {
 	h := &f.sheet.Humidity
 	for i, t := range temperature {
 		if !present(t) {
@@ -94,7 +94,9 @@ func (f *flight) exposure(e *element, temperature []float64) {
 			e.ratio[i] = 1
 		case math.Abs(d) < 3:
 			// The slope halfway is good to δ³/24 of the third derivative: 1e-5 of RH at 3 K.
-			e.ratio[i] = math.Exp(-d * f.vapour.SlopeOverWater(t+0.5*d))
+			// As 1/T² between T and halfway, which is right to 1e-4 of it.
+			x := t / (t + 0.5*d)
+			e.ratio[i] = math.Exp(-d * slope[i] * x * x)
 		default:
 			e.ratio[i] = f.vapour.OverWater(t) / f.vapour.OverWater(t+d)
 		}
@@ -103,6 +105,18 @@ func (f *flight) exposure(e *element, temperature []float64) {
 			e.fade[i] = min(1, max(0, (longest-e.tau[i])/(longest-from)))
 		}
 	}
+}
+
+// slopes is d ln ew/dT at temperatures, by the formula of the humidity calibration.
+func (f *flight) slopes(t []float64) []float64 {
+	out := f.column(len(t))
+	for i, x := range t {
+		if !present(x) {
+			x = 273.15
+		}
+		out[i] = f.vapour.SlopeOverWater(x)
+	}
+	return out
 }
 
 // invert undoes the lag of an element and takes its own temperature out.
@@ -258,7 +272,7 @@ func (f *flight) correctSensor(v sounding.Variable) {
 	for _, l := range f.legs {
 		t := f.airTemperatureOn(l)
 		e := f.newElement(v, l, t)
-		f.exposure(e, t)
+		f.exposure(e, t, f.slopes(t))
 		f.invert(e, &inversion)
 		elements = append(elements, e)
 	}

@@ -94,7 +94,11 @@ func (f *flight) handOver(p, fromHeight []float64, c *column) {
 		if !(b > 0) || !(s > 0) {
 			continue
 		}
-		ratio[i] = math.Log(s / b)
+		if x := s/b - 1; math.Abs(x) < 0.01 {
+			ratio[i] = x - 0.5*x*x // the next term is below 4e-7
+		} else {
+			ratio[i] = math.Log(s / b)
+		}
 		if b < set.HandOverFrom {
 			u := hypot(st.common[i], s*f.satellitePressureU(c, s, c.p0Or(s), height.common[i]))
 			compared++
@@ -135,11 +139,16 @@ func (f *flight) handOver(p, fromHeight []float64, c *column) {
 			if !(reference > 0) {
 				continue
 			}
+			if reference >= set.HandOverFrom && b > 0 {
+				continue // the barometer alone, as it stands
+			}
 			w := min(1, max(0, (logFrom-math.Log(reference))/(logFrom-logTo)))
 			w = w * w * (3 - 2*w)
 			switch {
+			case b > 0 && s > 0 && w == 1:
+				values[i] = s
 			case b > 0 && s > 0:
-				values[i] = b * math.Exp(w*math.Log(s/b))
+				values[i] = b * math.Exp(w*r[k])
 			case b > 0:
 				values[i] = b * math.Exp(w*r[k])
 			case present(values[i]): // bad by the checks: it keeps its value

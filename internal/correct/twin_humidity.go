@@ -25,11 +25,12 @@ func (f *flight) twinHumidity() {
 		if by != heatingNone {
 			how = by
 		}
+		slope := f.slopes(t)
 		var pair [2]*element
 		for k, v := range [2]sounding.Variable{sounding.HumidityA, sounding.HumidityB} {
 			e := f.newElement(v, l, t)
 			f.heat(e, [2][]bool{ha, hb}[k])
-			f.exposure(e, t)
+			f.exposure(e, t, slope)
 			f.invert(e, &inversion)
 			pair[k] = e
 			all[k] = append(all[k], e)
