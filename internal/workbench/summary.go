@@ -3,6 +3,7 @@ package workbench
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -39,7 +40,7 @@ func summary(f *sounding.Final, table *levels.Set) []string {
 	out = append(out, releaseSentence(f), endSentence(f))
 	out = append(out, doneSentences(f)...)
 	last := capital(f.Verdict.Word)
-	if f.Verdict.Word != sounding.Accept {
+	if len(f.Verdict.Reasons) > 0 && !slices.Contains(out, sentence(f.Verdict.Reasons[0])) {
 		last += ": " + f.Verdict.Line
 	}
 	return append(out, strings.TrimRight(last, ".")+".")
@@ -54,12 +55,24 @@ func releaseSentence(f *sounding.Final) string {
 		case math.Abs(gap) < 5:
 			s += ", as declared"
 		case gap > 0:
-			s += fmt.Sprintf(", %.0f s after the declared time", gap)
+			s += ", " + duration(gap) + " after the declared time"
 		default:
-			s += fmt.Sprintf(", %.0f s before the declared time", -gap)
+			s += ", " + duration(-gap) + " before the declared time"
 		}
 	}
 	return s + "."
+}
+
+// duration writes seconds as people say them: "131 s", "25 min", "3 h 0 min".
+func duration(seconds float64) string {
+	switch {
+	case seconds < 600:
+		return fmt.Sprintf("%.0f s", seconds)
+	case seconds < 2*3600:
+		return fmt.Sprintf("%.0f min", seconds/60)
+	}
+	minutes := int(math.Round(seconds / 60))
+	return fmt.Sprintf("%d h %d min", minutes/60, minutes%60)
 }
 
 func endSentence(f *sounding.Final) string {
