@@ -266,8 +266,8 @@ func humidityElement(s *Scenario, p *path, h *Hidden, r *reading, seed uint64, j
 		sunny := math.Max(warmth[i], 0) * sheet.SolarFactor * h.HumiditySolar
 		at := p.t[i] + p.warm[i] + sunny + excess
 		there := 100 * p.e[i] * math.Exp(-calibration.ln(at))
-		if p.warm[i] < 0 {
-			there = math.Min(there, 62) // a cooled vehicle dries its air
+		if inside := math.Min(-p.warm[i]/2, 1); inside > 0 && there > 62 {
+			there += (62 - there) * inside // a cooled vehicle dries its air, the air outside takes over as it warms
 		}
 		c, power, ln := at-zeroCelsius, 1.0, 0.0
 		for _, k := range sheet.LagPolynomial {

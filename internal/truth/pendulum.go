@@ -19,7 +19,18 @@ const pendulumDamping = 0.04 // share of critical
 
 // step moves on by dt on a string of that length in m; level is the mean square angle
 // the kicks sustain, rad, as its root.
+//
+// Steps longer than the short mode bears (its period is 1.5 s) are taken in parts.
 func (p *pendulum) step(length, level, dt float64) {
+	parts := max(1, int(math.Ceil(dt/longestSwingStep-1e-9)))
+	for range parts {
+		p.swing(length, level, dt/float64(parts))
+	}
+}
+
+const longestSwingStep = 0.25 // s
+
+func (p *pendulum) swing(length, level, dt float64) {
 	p.east, p.north, p.velU, p.velV = 0, 0, 0, 0
 	for m := range p.mode {
 		l, a := length, level*length
