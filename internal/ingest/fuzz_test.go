@@ -162,7 +162,7 @@ func FuzzRecipe(f *testing.F) {
 }
 
 func FuzzGuess(f *testing.F) {
-	files, err := filepath.Glob(filepath.Join("testdata", "guess", "*"))
+	files, err := filepath.Glob(filepath.Join("testdata", "guess", "*.*"))
 	if err != nil {
 		f.Fatal(err)
 	}

@@ -130,6 +130,7 @@ func visits(raw *sounding.Raw, named []sounding.Finding) []sounding.Finding {
 	var rows []int
 	var runs [][2]int
 	last := -1
+	budget := 20*raw.Len() + 100_000 // of rows looked ahead
 	for i := 0; i < raw.Len(); i++ {
 		if skip[i] || math.IsNaN(t.latitude[i]) || math.IsNaN(t.height[i]) {
 			continue
@@ -145,7 +146,8 @@ func visits(raw *sounding.Raw, named []sounding.Finding) []sounding.Finding {
 		}
 		// Away. Back within an hour?
 		back := -1
-		for k := i + 1; k < raw.Len() && raw.Time[k]-raw.Time[last] <= longestVisit; k++ {
+		for k := i + 1; k < raw.Len() && raw.Time[k]-raw.Time[last] <= longestVisit && budget > 0; k++ {
+			budget--
 			if skip[k] || math.IsNaN(t.latitude[k]) || math.IsNaN(t.height[k]) {
 				continue
 			}

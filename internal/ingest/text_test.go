@@ -650,3 +650,24 @@ func BenchmarkReadText(b *testing.B) {
 		}
 	}
 }
+
+// Nothing but disorder: times and places that jump from row to row come out in order,
+// and at a cost that does not grow with the square of the rows (else this hangs).
+func TestDisorderStaysCheap(t *testing.T) {
+	const n = 200_000
+	r := rand.New(rand.NewPCG(4, 4))
+	in := &table{day: 20000, time: make([]float64, n), line: make([]int32, n)}
+	p, lat, lon := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range n {
+		in.time[i], in.line[i] = float64(r.IntN(86400)), int32(i+1)
+		p[i], lat[i], lon[i] = 500+float64(i%2)*400, float64(i%2)*40, float64(i%2)*40
+	}
+	in.series = []sounding.Series{{Variable: sounding.Pressure, Values: p}, {Variable: sounding.Latitude, Values: lat}, {Variable: sounding.Longitude, Values: lon}}
+	raw, err := in.raw(sounding.Source{Name: "x"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	otherRadiosonde(raw)
+	Split(raw)
+	sound(t, raw)
+}

@@ -76,10 +76,11 @@ type clockEvidence struct {
 	frame   []float64
 	value   []float64 // height or pressure; nil where there is neither
 	floor   float64   // of value: changes below say nothing
+	budget  int       // rows that may still be looked ahead; a source of nothing but disorder must not cost its square
 }
 
 func newEvidence(t *table, limit float64) *clockEvidence {
-	e := &clockEvidence{limit: limit, spacing: usualSpacing(t.time, limit)}
+	e := &clockEvidence{limit: limit, spacing: usualSpacing(t.time, limit), budget: 20*len(t.time) + 100_000}
 	get := func(v sounding.Variable) []float64 {
 		for i := range t.series {
 			if t.series[i].Variable == v {
@@ -323,6 +324,9 @@ func (e *clockEvidence) setBack(t *table, a, b int, c, last float64) bool {
 	}
 	// A block of late rows ends in a jump back to where the time was.
 	for k := b + 1; k < len(raw); k++ {
+		if e.budget--; e.budget < 0 {
+			return false
+		}
 		d := raw[k] - raw[k-1]
 		if raw[k]-c > last {
 			if d > 3*e.spacing && raw[k]-c-last <= e.limit && raw[k-1]-c < last-3*e.spacing {
