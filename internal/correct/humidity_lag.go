@@ -30,6 +30,7 @@ type element struct {
 	noise    []float64 // independent uncertainty of air
 	model    []float64 // uncertainty of air from lag and excess models
 	alone    []bool    // too few readings in a row to undo the lag
+	doubted  []bool    // the checks hold against it what the other sensor does not share
 	valid    []bool    // counts in a merge
 }
 
@@ -47,7 +48,7 @@ func humidityTau(polynomial []float64, t float64) float64 {
 func (f *flight) newElement(v sounding.Variable, l *leg, temperature []float64) *element {
 	n := l.len()
 	e := &element{variable: v, leg: l, reading: f.usableIn(v, l), excess: f.filled(n, 0), excessU: f.filled(n, 0),
-		tau: f.column(n), ratio: f.filled(n, 1), fade: f.filled(n, 1), valid: make([]bool, n), alone: make([]bool, n)}
+		tau: f.column(n), ratio: f.filled(n, 1), fade: f.filled(n, 1), valid: make([]bool, n), alone: make([]bool, n), doubted: f.doubted(v, l)}
 	own := sounding.NoVariable
 	switch v {
 	case sounding.HumidityA:
@@ -78,6 +79,23 @@ func (f *flight) newElement(v sounding.Variable, l *leg, temperature []float64) 
 		}
 	}
 	return e
+}
+
+// sensorTests are the checks whose doubt concerns one sensor, not the air.
+const sensorTests = 1<<quality.Icing | 1<<quality.IceSaturation | 1<<quality.TwinHumidity | 1<<quality.Stuck |
+	1<<quality.Clamped | 1<<quality.Evaporation | 1<<quality.Spike | 1<<quality.Step | 1<<quality.HumidityRange
+
+// doubted tells where a sensor's readings are questionable for its own sake.
+func (f *flight) doubted(v sounding.Variable, l *leg) []bool {
+	out := make([]bool, l.len())
+	st := f.now[v]
+	if st == nil || st.flags == nil || st.tests == nil {
+		return out
+	}
+	for k, i := range l.rows {
+		out[k] = st.flags[i] == quality.Questionable && st.tests[i]&sensorTests != 0
+	}
+	return out
 }
 
 // exposure computes the time constant and the ratio from the element's temperature.

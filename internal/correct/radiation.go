@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"leadline/internal/constants"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
 )
@@ -157,6 +158,7 @@ func (f *flight) radiation() {
 // the flight share: calibration, radiation model (a share of it and a floor), and
 // what the lag step left.
 func (f *flight) temperatureCommon() []float64 {
+	top := f.cloudTop()
 	calibration := f.set.Generic.TemperatureU
 	var relative, floor float64
 	if f.sheet != nil {
@@ -175,10 +177,58 @@ func (f *flight) temperatureCommon() []float64 {
 			if lag != nil {
 				part = lag[i]
 			}
-			out[i] = math.Sqrt(calibration*calibration + x*x*relative*relative + floor*floor*l.sunlitOr(k) + part*part)
+			share := relative * relative
+			if l.height[k] < top && l.sunlitOr(k) > 0 {
+				share += f.set.Radiation.CloudU * f.set.Radiation.CloudU
+			}
+			out[i] = math.Sqrt(calibration*calibration + x*x*share + floor*floor*l.sunlitOr(k) + part*part)
 		}
 	}
 	return out
+}
+
+// cloudTop is the height in m below which the flight went through or under cloud: the
+// highest place of the ascent where the raw humidity stands at saturation, over water
+// or, below 0 °C, over ice, for three samples on end; −Inf for none.
+func (f *flight) cloudTop() float64 {
+	top := math.Inf(-1)
+	for _, l := range f.legs {
+		if l.descent {
+			continue
+		}
+		t := f.usableIn(sounding.Temperature, l)
+		rh := f.usableIn(sounding.Humidity, l)
+		if none(rh) {
+			rh = f.usableIn(sounding.HumidityA, l)
+			b := f.usableIn(sounding.HumidityB, l)
+			for i := range rh {
+				if !present(rh[i]) || b[i] > rh[i] {
+					rh[i] = b[i] // the other may be heated
+				}
+			}
+		}
+		run := 0
+		for i := l.len() - 1; i >= 0; i-- {
+			limit := f.set.Radiation.CloudHumidity
+			if !(rh[i] > 0.4*limit) {
+				run = 0
+				continue
+			}
+			if t[i] < constants.ZeroCelsius {
+				if s := f.vapour.IceSaturation(t[i]); present(s) {
+					limit *= 0.01 * s
+				}
+			}
+			if !(rh[i] >= limit) {
+				run = 0
+				continue
+			}
+			if run++; run == 3 {
+				return l.height[i+2]
+			}
+		}
+	}
+	return top
 }
 
 // sunlitOr is the sunlit share, 1 where it is not known.

@@ -125,6 +125,7 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 		l := p[0].leg
 		temperature := f.airTemperatureOn(l)
 		weight := [2][]float64{f.weights(p[0], bad[0] != ""), f.weights(p[1], bad[1] != "")}
+		f.withhold(p, weight)
 		f.rule(l, weight)
 		apart := f.disagreement(p, weight, temperature)
 		disagreements = append(disagreements, apart...)
@@ -179,7 +180,7 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 				flags[i], tests[i] = rollOne(state[1], int(i))
 			}
 		}
-		bridged += f.bridgeHumidity(l, merged, values, independent, common, flags, tests, temperature)
+		bridged += f.bridgeHumidity(l, p, merged, values, independent, common, flags, tests, temperature)
 	}
 	note := fmt.Sprintf("heating found by %s; both sensors in %d rows, A alone in %d, B alone in %d, %d bridged", how, both, single[0], single[1], bridged)
 	if how == heatingNone {
@@ -304,6 +305,37 @@ func (f *flight) weights(e *element, failed bool) []float64 {
 	return w
 }
 
+// withhold leaves a sensor out where the checks doubt it for its own sake, provided
+// the other one works: a gap is better than what an iced element reads. Without
+// another sensor the doubted readings stay, flagged as they are.
+func (f *flight) withhold(p [2]*element, weight [2][]float64) {
+	n := p[0].leg.len()
+	for k := range 2 {
+		good := 0
+		for i := range n {
+			if weight[1-k][i] > 0 && !p[1-k].doubted[i] {
+				good++
+			}
+		}
+		if good*5 < n {
+			continue
+		}
+		for i, d := range p[k].doubted {
+			if d {
+				weight[k][i] = 0
+			}
+		}
+	}
+}
+
+// cycle is the heating cycle by the sheet in s, 60 where it gives none.
+func (f *flight) cycle() float64 {
+	if c := f.sheet.Humidity.Heating.Cycle; c > 0 {
+		return c
+	}
+	return 60
+}
+
 // rule applies a person's choice of sensor.
 func (f *flight) rule(l *leg, weight [2][]float64) {
 	for _, r := range f.set.SensorChoice {
@@ -351,10 +383,7 @@ func (o offset) shift(k int) float64 {
 // samples where both count.
 func (f *flight) disagreement(p [2]*element, weight [2][]float64, temperature []float64) disagreements {
 	l := p[0].leg
-	block := 2.5 * f.sheet.Humidity.Heating.Cycle
-	if !(block > 60) {
-		block = 120
-	}
+	block := 2.5 * f.cycle()
 	var out disagreements
 	var d, ts []float64
 	from := 0
@@ -370,7 +399,7 @@ func (f *flight) disagreement(p [2]*element, weight [2][]float64, temperature []
 				break
 			}
 		}
-		if weight[0][k] > 0 && weight[1][k] > 0 {
+		if weight[0][k] > 0 && weight[1][k] > 0 && !p[0].doubted[k] && !p[1].doubted[k] {
 			d = append(d, p[0].air[k]-p[1].air[k])
 			ts = append(ts, temperature[k])
 		}
@@ -439,13 +468,20 @@ func (f *flight) disagreementFindings(all []disagreement) []sounding.Coefficient
 
 // bridgeHumidity fills rows where no sensor counted, up to the longest allowed, with
 // straight lines; returns how many.
-func (f *flight) bridgeHumidity(l *leg, merged, values, independent, common []float64, flags []quality.Flag, tests []quality.Bits, temperature []float64) int {
+func (f *flight) bridgeHumidity(l *leg, p [2]*element, merged, values, independent, common []float64, flags []quality.Flag, tests []quality.Bits, temperature []float64) int {
 	last, count := -1, 0
 	for k, i := range l.rows {
 		if !present(merged[k]) {
 			continue
 		}
-		if last >= 0 && last < k-1 && l.time[k]-l.time[last] <= f.set.TwinHumidity.Bridge {
+		longest := f.set.TwinHumidity.Bridge
+		for j := last + 1; j < k && last >= 0; j++ {
+			if p[0].doubted[j] || p[1].doubted[j] {
+				longest = max(longest, f.cycle()) // across a withheld sensor
+				break
+			}
+		}
+		if last >= 0 && last < k-1 && l.time[k]-l.time[last] <= longest {
 			a := l.rows[last]
 			span := l.time[k] - l.time[last]
 			for j := last + 1; j < k; j++ {

@@ -285,3 +285,53 @@ func TestWake(t *testing.T) {
 		t.Errorf("wake spikes: rms %.2f → %.2f K", math.Sqrt(a/float64(n)), math.Sqrt(b/float64(n)))
 	}
 }
+
+// A sensor that the checks hold to be iced is left out where the other one counts: the
+// merge follows the clean one.
+func TestIcedSensorIsLeftOut(t *testing.T) {
+	s := preset(t, truth.MidLatitudeWinter, false, "twin-humidity")
+	s.Faults = []truth.Fault{{Name: "humidity-icing"}}
+	f := fly(t, s, 12)
+	in := *f.checked
+	worst := map[string]float64{}
+	for _, marked := range []bool{false, true} {
+		touched := make([]bool, in.Len())
+		for _, v := range []sounding.Variable{sounding.HumidityA, sounding.HumidityB} {
+			amount := f.flight.Amount(v)
+			x := *f.checked.Get(v)
+			x.Flags = append([]quality.Flag(nil), x.Flags...)
+			x.Tests = append([]quality.Bits(nil), x.Tests...)
+			first, last := -1, -1
+			for i, a := range amount {
+				if math.Abs(a) > 3 {
+					touched[i] = true
+					if last = i; first < 0 {
+						first = i
+					}
+				}
+			}
+			for i := max(first, 0); marked && i <= last; i++ {
+				x.Flags[i], x.Tests[i] = quality.Questionable, quality.Icing.Bit()
+			}
+			in.Columns = in.Columns.With(x)
+		}
+		r := run(t, &in, correct.Default())
+		h, air := r.Columns.Values(sounding.Humidity), f.flight.TruthOf(sounding.Humidity)
+		span := in.Events.Ascent()
+		sum, n := 0.0, 0
+		for i := span.From; i < span.To; i++ {
+			if d := h[i] - air[i]; touched[i] && !math.IsNaN(d) && f.flight.TruthOf(sounding.Temperature)[i] > 213 {
+				sum += d * d
+				n++
+			}
+		}
+		if n == 0 {
+			t.Fatal("the fault touched nothing")
+		}
+		worst[map[bool]string{false: "unmarked", true: "marked"}[marked]] = math.Sqrt(sum / float64(n))
+	}
+	t.Logf("rms where a sensor is iced: %.1f %% unknown, %.1f %% marked by the checks", worst["unmarked"], worst["marked"])
+	if worst["marked"] > 5 || worst["marked"] > 0.7*worst["unmarked"] {
+		t.Errorf("rms where a sensor is iced: %.1f %% unknown, %.1f %% marked", worst["unmarked"], worst["marked"])
+	}
+}

@@ -22,7 +22,6 @@ type Settings struct {
 type Source struct {
 	PositionSpan float64 `toml:"position_span_s" json:"position_span_s"`
 	LongestSpan  float64 `toml:"longest_span_s" json:"longest_span_s"`
-	LongestBreak float64 `toml:"longest_break_s" json:"longest_break_s"`
 }
 
 // Pendulum rules the search for the string's swing.
@@ -102,7 +101,7 @@ func (s *Settings) Validate() error {
 		value float64
 	}{
 		{"source.position_span_s", s.Source.PositionSpan}, {"source.longest_span_s", s.Source.LongestSpan},
-		{"source.longest_break_s", s.Source.LongestBreak}, {"pendulum.window_s", s.Pendulum.Window},
+		{"pendulum.window_s", s.Pendulum.Window},
 		{"pendulum.shortest_s", s.Pendulum.Shortest}, {"filter.shortest_cutoff_s", s.Filter.ShortestCutoff},
 		{"filter.default_cutoff_s", s.Filter.DefaultCutoff}, {"surface.roughness_m", s.Surface.Roughness},
 		{"surface.blended_s", s.Surface.Blended},
