@@ -207,6 +207,13 @@ func (s *Store) blob(ctx context.Context, q queryer, name, id string) (workbench
 	return workbench.Blob{Name: name, SHA256: id, Bytes: bytes}, nil
 }
 
+// options is what the user said about a source, as it is stored.
+type options struct {
+	Date time.Time `json:"date,omitzero"`
+	Base time.Time `json:"base,omitzero"`
+	Zone string    `json:"zone,omitempty"`
+}
+
 type queryer interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
@@ -245,8 +252,12 @@ func (s *Store) AddFlight(ctx context.Context, f workbench.StoredFlight, row wor
 		return "", err
 	}
 	for i, src := range f.Sources {
-		if _, err := tx.ExecContext(ctx, "insert into source (flight, position, name, sha256, recipe_name, recipe_sha256, part) values (?, ?, ?, ?, ?, ?, ?)",
-			n, i, src.Source.Name, packed[3+2*i].id, src.Recipe.Name, packed[4+2*i].id, src.Part); err != nil {
+		said, err := json.Marshal(options{src.Date, src.Base, src.Zone})
+		if err != nil {
+			return "", err
+		}
+		if _, err := tx.ExecContext(ctx, "insert into source (flight, position, name, sha256, recipe_name, recipe_sha256, part, options) values (?, ?, ?, ?, ?, ?, ?, ?)",
+			n, i, src.Source.Name, packed[3+2*i].id, src.Recipe.Name, packed[4+2*i].id, src.Part, string(said)); err != nil {
 			return "", err
 		}
 	}
@@ -308,17 +319,17 @@ func (s *Store) Flight(ctx context.Context, id string) (workbench.StoredFlight, 
 		}
 	}
 	type reference struct {
-		name, sha, recipe, recipeSHA string
-		part                         int
+		name, sha, recipe, recipeSHA, said string
+		part                               int
 	}
 	var references []reference
-	rows, err := tx.QueryContext(ctx, "select name, sha256, recipe_name, recipe_sha256, part from source where flight = ? order by position", n)
+	rows, err := tx.QueryContext(ctx, "select name, sha256, recipe_name, recipe_sha256, part, options from source where flight = ? order by position", n)
 	if err != nil {
 		return workbench.StoredFlight{}, err
 	}
 	for rows.Next() {
 		var r reference
-		if err := rows.Scan(&r.name, &r.sha, &r.recipe, &r.recipeSHA, &r.part); err != nil {
+		if err := rows.Scan(&r.name, &r.sha, &r.recipe, &r.recipeSHA, &r.part, &r.said); err != nil {
 			rows.Close()
 			return workbench.StoredFlight{}, err
 		}
@@ -328,7 +339,11 @@ func (s *Store) Flight(ctx context.Context, id string) (workbench.StoredFlight, 
 		return workbench.StoredFlight{}, err
 	}
 	for _, r := range references {
-		src := workbench.StoredSource{Part: r.part}
+		var said options
+		if err := json.Unmarshal([]byte(r.said), &said); err != nil {
+			return workbench.StoredFlight{}, fmt.Errorf("flight %s, source %s: %w", id, r.name, err)
+		}
+		src := workbench.StoredSource{Part: r.part, Date: said.Date, Base: said.Base, Zone: said.Zone}
 		if src.Source, err = s.blob(ctx, tx, r.name, r.sha); err != nil {
 			return workbench.StoredFlight{}, err
 		}

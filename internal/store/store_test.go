@@ -38,7 +38,8 @@ func flight(n int) (workbench.StoredFlight, workbench.Row) {
 	}
 	f := workbench.StoredFlight{Name: fmt.Sprintf("north-%d", n), Fingerprint: fmt.Sprintf("print-%d", n),
 		Sources: []workbench.StoredSource{{Source: blobOf("a.txt", text), Recipe: blobOf("r.toml", []byte("name = \"r\""))},
-			{Source: blobOf("b.bin", noise), Recipe: blobOf("r.toml", []byte("name = \"r\"")), Part: 1}},
+			{Source: blobOf("b.bin", noise), Recipe: blobOf("r.toml", []byte("name = \"r\"")), Part: 1,
+				Date: time.Date(2031, 6, 3, 0, 0, 0, 0, time.UTC), Zone: "America/Lima"}},
 		Record: blobOf("launch.toml", []byte("[site]\nname = \"North\"\n")), Added: time.Date(2031, 6, 4, 1, 2, 3, 0, time.UTC)}
 	row := workbench.Row{Name: f.Name, Verdict: "look", Top: 31000, TopHPa: sounding.NotSet}
 	return f, row
@@ -72,6 +73,9 @@ func TestAFlightComesBackToTheByte(t *testing.T) {
 	}
 	if got.Name != f.Name || got.Fingerprint != f.Fingerprint || !got.Added.Equal(f.Added) || len(got.Sources) != 2 || got.Sources[1].Part != 1 {
 		t.Errorf("%+v", got)
+	}
+	if !got.Sources[1].Date.Equal(f.Sources[1].Date) || got.Sources[1].Zone != "America/Lima" || !got.Sources[0].Date.IsZero() {
+		t.Errorf("what the user said about the sources: %+v", got.Sources)
 	}
 	for i := range f.Sources {
 		if !bytes.Equal(got.Sources[i].Source.Bytes, f.Sources[i].Source.Bytes) || got.Sources[i].Source.Name != f.Sources[i].Source.Name ||

@@ -100,7 +100,7 @@ func Load(files []File, q Request) ([]Loaded, error) {
 			return nil, err
 		}
 		for i, raw := range raws {
-			parts = append(parts, part{raw, StoredSource{Source: blob(f), Recipe: recipe, Part: i}})
+			parts = append(parts, part{raw, StoredSource{Source: blob(f), Recipe: recipe, Part: i, Date: options.Date, Base: options.Base, Zone: options.Zone}})
 		}
 	}
 	var out []Loaded
@@ -308,9 +308,9 @@ func inputsOf(f StoredFlight) (Inputs, error) {
 			return Inputs{}, err
 		}
 	}
-	options := ingest.Options{Declared: record.Release.Declared, Near: record.Release.Nominal}
 	var raws []*sounding.Raw
 	for _, s := range f.Sources {
+		options := ingest.Options{Date: s.Date, Base: s.Base, Zone: s.Zone, Declared: record.Release.Declared, Near: record.Release.Nominal}
 		all, _, err := read(File{s.Source.Name, s.Source.Bytes}, File{s.Recipe.Name, s.Recipe.Bytes}, options)
 		if err != nil {
 			return Inputs{}, err

@@ -21,6 +21,12 @@ type StoredSource struct {
 	Source Blob
 	Recipe Blob
 	Part   int // which flight of a source that holds several, from 0
+
+	// What the user said about the source when it was added, and must be said again
+	// whenever it is read; zero where nothing was.
+	Date time.Time // day of the flight
+	Base time.Time // instant of elapsed time zero
+	Zone string    // IANA zone of the source's clock
 }
 
 // StoredFlight is everything a flight's outcome depends on, as kept in the logbook.

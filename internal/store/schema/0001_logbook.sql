@@ -25,6 +25,7 @@ create table source (
   sha256   text not null references blob,
   recipe_name text not null, recipe_sha256 text not null references blob,
   part     integer not null,
+  options  text not null,           -- JSON: what the user said about the source
   primary key (flight, position)
 ) without rowid, strict;
 create index source_sha256 on source (sha256);
