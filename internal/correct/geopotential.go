@@ -165,7 +165,7 @@ func (f *flight) geopotentialFromHeight() {
 func (f *flight) heightFromGeopotential() {
 	st := f.now[sounding.GeopotentialHeight]
 	latitude := 45.0
-	lat := f.in.Usable(sounding.Latitude)
+	lat := f.usable(sounding.Latitude)
 	if r := f.in.Record; r != nil && r.Site.Latitude.Set() {
 		latitude = r.Site.Latitude.Value()
 	} else if x := firstPresent(lat); lat != nil && present(x) {

@@ -234,7 +234,7 @@ func (f *flight) ascentRate() {
 // latitude of the balloon.
 func (f *flight) geopotentialOf(heights []float64) []float64 {
 	latitude := math.NaN()
-	lat := f.in.Usable(sounding.Latitude)
+	lat := f.usable(sounding.Latitude)
 	if r := f.in.Record; r != nil {
 		latitude = r.Site.Latitude.Value()
 	}
