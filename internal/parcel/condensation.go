@@ -53,20 +53,14 @@ func (s *Saturation) condensation(p, t, e float64) (pL, tL float64) {
 	tL = CondensationBoltonVapour(t, e)
 	lnE := math.Log(e)
 	for range 3 {
-		x := tL - saturationFirst
-		if !(x >= 0 && x < saturationNodes-1) {
+		eL, slope, ok := s.withSlope(tL)
+		if !ok {
 			return s.Condensation(p, t, e)
 		}
-		i := int(x)
-		x -= float64(i)
-		a, b := &s.nodes[i], &s.nodes[i+1]
-		d := b.ln - a.ln
-		c2, c3 := 3*d-2*a.slope-b.slope, a.slope+b.slope-2*d
-		lnS, slope := a.ln+x*(a.slope+x*(c2+x*c3)), a.slope+x*(2*c2+x*3*c3)
-		move := (lnS - lnE - math.Log(tL/t)*(1/constants.Kappa)) / (slope - 1/(constants.Kappa*tL))
+		move := (math.Log(eL) - lnE - math.Log(tL/t)*(1/constants.Kappa)) / (slope/eL - 1/(constants.Kappa*tL))
 		tL -= move
-		if math.Abs(move) < 1e-8 {
-			break
+		if math.Abs(move) < 1e-4 {
+			break // the next step would be 1e-10: Newton
 		}
 	}
 	return p * math.Exp(math.Log(tL/t)*(1/constants.Kappa)), tL

@@ -1,7 +1,6 @@
 package parcel
 
 import (
-	"math"
 	"sync"
 
 	"leadline/internal/constants"
@@ -9,18 +8,21 @@ import (
 )
 
 // Saturation is the vapour pressure over liquid water by one formula, tabulated: a
-// cubic in ln e between whole kelvins from 150 to 350 K, within 2e-7 (relative) of the
-// formula; outside that range the formula itself.
+// cubic between values and slopes every half kelvin from 150 to 350 K, within 2e-7
+// (relative) of the formula above 200 K and 2.5e-6 below; outside that range the
+// formula itself.
 type Saturation struct {
 	formula humidity.Formula
 	nodes   [saturationNodes]saturationNode
 }
 
-type saturationNode struct{ ln, slope float64 } // ln(e/hPa) and its change per node
+type saturationNode struct{ e, slope float64 } // hPa, and its change per node
 
 const (
-	saturationFirst = 150.0 // K
-	saturationNodes = 201
+	saturationFirst  = 150.0 // K
+	saturationPerK   = 2
+	saturationNodes  = 200*saturationPerK + 1
+	saturationInside = saturationNodes - 1
 )
 
 var saturations = func() map[humidity.Formula]func() *Saturation {
@@ -43,8 +45,9 @@ func SaturationBy(f humidity.Formula) *Saturation {
 func newSaturation(f humidity.Formula) *Saturation {
 	s := &Saturation{formula: f}
 	for i := range s.nodes {
-		t := saturationFirst + float64(i)
-		s.nodes[i] = saturationNode{math.Log(f.OverWater(t)), f.SlopeOverWater(t)}
+		t := saturationFirst + float64(i)/saturationPerK
+		e := f.OverWater(t)
+		s.nodes[i] = saturationNode{e, e * f.SlopeOverWater(t) / saturationPerK}
 	}
 	return s
 }
@@ -54,15 +57,29 @@ func (s *Saturation) Formula() humidity.Formula { return s.formula }
 
 // At returns the saturation vapour pressure in hPa over liquid water at t in K.
 func (s *Saturation) At(t float64) float64 {
-	x := t - saturationFirst
-	if !(x >= 0 && x < saturationNodes-1) {
+	x := (t - saturationFirst) * saturationPerK
+	if !(x >= 0 && x < saturationInside) {
 		return s.formula.OverWater(t)
 	}
 	i := int(x)
 	x -= float64(i)
 	a, b := &s.nodes[i], &s.nodes[i+1]
-	d := b.ln - a.ln
-	return math.Exp(a.ln + x*(a.slope+x*(3*d-2*a.slope-b.slope+x*(a.slope+b.slope-2*d))))
+	d := b.e - a.e
+	return a.e + x*(a.slope+x*(3*d-2*a.slope-b.slope+x*(a.slope+b.slope-2*d)))
+}
+
+// withSlope is At together with d e/dT in hPa K⁻¹; ok is false outside the table.
+func (s *Saturation) withSlope(t float64) (e, slope float64, ok bool) {
+	x := (t - saturationFirst) * saturationPerK
+	if !(x >= 0 && x < saturationInside) {
+		return 0, 0, false
+	}
+	i := int(x)
+	x -= float64(i)
+	a, b := &s.nodes[i], &s.nodes[i+1]
+	d := b.e - a.e
+	c2, c3 := 3*d-2*a.slope-b.slope, a.slope+b.slope-2*d
+	return a.e + x*(a.slope+x*(c2+x*c3)), saturationPerK * (a.slope + x*(2*c2+x*3*c3)), true
 }
 
 // DewPoint returns the temperature in K at which e in hPa saturates.

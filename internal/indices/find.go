@@ -1,0 +1,336 @@
+package indices
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"leadline/internal/constants"
+	"leadline/internal/levels"
+	"leadline/internal/parcel"
+	"leadline/internal/sounding"
+)
+
+// Ascent is the word for the first passage of the ascent as the profile of a number.
+const Ascent = "ascent"
+
+// Find reads every index off the ascent of a final flight. table holds its levels (for
+// the tropopause); nil is no table. Settings that cannot be right give a set without a
+// value, whose refusals say so. Nothing given is changed; the same input gives the same
+// numbers.
+func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
+	if err := set.Validate(); err != nil {
+		out := Set{Profile: Ascent, Inversions: []Inversion{}, Ducts: []Duct{}, Notes: []string{}}
+		var why reasons
+		for i := range why {
+			why[i] = err.Error()
+		}
+		out.fill(set, nil, &values{}, &why, nil)
+		return out
+	}
+	s := read(f, set)
+	out := Set{Profile: Ascent, Samples: s.air.len(), Members: set.Members, Seed: set.Seed, Saturation: set.Saturation.String(),
+		Sensor: s.sensor.Formula().String(), Constants: constants.Version, Inversions: []Inversion{}, Ducts: []Duct{}, Notes: []string{}}
+
+	tropopause := math.NaN()
+	if table != nil {
+		if list := table.Of(levels.Tropopause); len(list) > 0 {
+			tropopause = math.Log(list[0].Pressure.Value())
+		}
+	}
+	var points [numPoints]pointSource
+	for i, p := range pointPressure {
+		points[i] = s.at(p)
+	}
+	var ends [numEnds]endSource
+	for i, h := range endHeight {
+		ends[i] = s.end(h)
+	}
+	x := newExperiment(s, points, ends)
+
+	// The flight itself.
+	var fine, coarse state
+	fine.fill(s, &s.air, &s.wind)
+	coarse.fill(s, &x.air, &x.wind)
+	for i := range points {
+		fine.at[i] = airPoint{points[i].t, 0.01 * points[i].rh * s.sensor.At(points[i].t)}
+	}
+	for i := range ends {
+		fine.ends[i] = parcel.Vector{U: ends[i].u, V: ends[i].v}
+	}
+	w := newWork(s, tropopause)
+	var found values
+	var why reasons
+	w.why = &why
+	w.compute(&fine, &coarse, &found)
+	w.why = nil
+	s.refuse(w, &points, &ends, &found, &why)
+
+	var spreads *[numIndices]spread
+	if set.Members > 0 && s.air.len() > 0 {
+		var wanted [numIndices]bool
+		for i := range wanted {
+			wanted[i] = !math.IsNaN(found[i])
+		}
+		list, _ := x.run(w, set.Members, set.Seed, &wanted)
+		spreads = &list
+	}
+	out.Inversions = append(out.Inversions, s.inversions(&x.air, &coarse)...)
+	out.Ducts = append(out.Ducts, s.ducts(f, &x.air, &coarse)...)
+	out.Notes = append(out.Notes, s.notes...)
+	if s.exactP && s.air.len() > 0 {
+		out.Notes = append(out.Notes, "no uncertainty of pressure is given: it is taken as exact")
+	}
+	out.fill(set, s, &found, &why, spreads)
+	return out
+}
+
+// refuse takes back what was computed across missing data, and gives every index that
+// has no value a reason.
+func (s *source) refuse(w *work, points *[numPoints]pointSource, ends *[numEnds]endSource, found *values, why *reasons) {
+	no := func(reason string, list ...int) {
+		if reason == "" {
+			return
+		}
+		for _, i := range list {
+			found[i], why[i] = math.NaN(), reason
+		}
+	}
+	first := func(list ...string) string {
+		for _, r := range list {
+			if r != "" {
+				return r
+			}
+		}
+		return ""
+	}
+	a, b, c := &points[at850], &points[at700], &points[at500]
+	no(first(a.noT, c.noT), iVertical)
+	no(first(a.noH, c.noT), iCross, iTotal, iShowalter)
+	no(first(a.noH, b.noH, c.noT), iK)
+	no(first(b.noT, c.noT), iLapse700)
+
+	for i := range ends {
+		if r := ends[i].no; r != "" {
+			no(r, []int{iShear1, iShear3, iShear6}[max(0, i-1):]...)
+		}
+	}
+	no(s.missingWind(1000), iHelicity1Right, iHelicity1Left)
+	no(s.missingWind(3000), iHelicity3Right, iHelicity3Left)
+	no(s.missingWind(6000), iMeanSpeed, iMeanDirection, iRightSpeed, iRightDirection, iLeftSpeed, iLeftDirection, iRichardsonShear, iRichardsonNumber,
+		iHelicity1Right, iHelicity1Left, iHelicity3Right, iHelicity3Left)
+
+	if s.noT != "" {
+		for i := range found {
+			if definitions[i].needs&needW == 0 {
+				no(s.noT, i)
+			}
+		}
+		no(s.noT, iRichardsonNumber, iBoundaryRichardson)
+	} else {
+		s.refuseLayers(w, found, no)
+	}
+	if s.noT == "" && s.noH != "" {
+		for i := range found {
+			if definitions[i].needs&needH != 0 || i == iWaterTop || i == iWaterMeasured {
+				no(s.noH, i)
+			}
+		}
+	}
+	for kind := range parcelKinds {
+		if i := kind*parcelItems + pLifted; math.IsNaN(found[i]) && why[i] == "" {
+			why[i] = c.noT
+		}
+	}
+	if i := iReversibleCape; math.IsNaN(found[i]) && why[i] == "" {
+		why[i] = why[mixedParcel*parcelItems+pCape]
+		if s.set.Condensate == "stays" {
+			why[i] = "the settings lift every parcel reversibly already"
+		}
+	}
+	if i := iLapse700; math.IsNaN(found[i]) && why[i] == "" {
+		why[i] = "the height of 700 or 500 hPa is not known"
+	}
+	if why[iRichardsonNumber] == "" && math.IsNaN(found[iRichardsonNumber]) {
+		why[iRichardsonNumber] = "the CAPE it needs has no value: " + why[mixedParcel*parcelItems+pCape]
+	}
+	if math.IsNaN(w.tropopause) {
+		no(first(s.noT, "no tropopause was found"), iStabilityBelow, iStabilityAbove)
+	}
+	if s.air.len() > 0 && math.IsNaN(s.ground) {
+		for i := range found {
+			if definitions[i].unit == "m" && i != iRompsHeight {
+				no("the height of the release point is not known", i)
+			}
+		}
+	}
+	for i := range found {
+		if math.IsNaN(found[i]) && why[i] == "" {
+			why[i] = "the profile does not hold what it is computed from"
+		}
+	}
+}
+
+// refuseLayers refuses what was computed across a layer with missing data.
+func (s *source) refuseLayers(w *work, found *values, no func(string, ...int)) {
+	bottom := s.air.p[0]
+	if len(s.gapT) > 0 {
+		bottom = math.Max(bottom, s.gapT[0].bottom)
+	}
+	end := s.set.ScanTop
+	if !math.IsNaN(w.tropopause) {
+		end = math.Exp(w.tropopause)
+	}
+	for kind := range parcelKinds {
+		o := kind * parcelItems
+		start := found[o+pStart]
+		if math.IsNaN(start) {
+			continue
+		}
+		// What the start itself is made from.
+		made := start
+		switch kind {
+		case mixedParcel:
+			made = start - s.set.MixedLayer
+		case unstableParcel:
+			made = bottom - s.set.MostUnstable
+		}
+		if r := s.missing(bottom, math.Min(made, bottom-1e-9), true); r != "" {
+			for i := range parcelItems {
+				no(r, o+i)
+			}
+			if kind == mixedParcel {
+				no(r, iReversibleCape, iRichardsonNumber)
+			}
+			continue
+		}
+		within := func(top, otherwise float64) string {
+			if math.IsNaN(top) {
+				top = otherwise
+			}
+			return s.missing(start, top, true)
+		}
+		lfc, el := found[o+pLFC], found[o+pEL]
+		no(within(lfc, end), o+pLFC, o+pLFCHeight, o+pCin, o+pCinT, o+pCinMixed)
+		no(within(el, end), o+pCape, o+pCapeT, o+pCapeMixed, o+pEL, o+pELHeight)
+		if kind == mixedParcel {
+			no(within(el, end), iReversibleCape, iRichardsonNumber)
+		}
+		no(s.missing(found[o+pLCL]+0.01, found[o+pLCL]-0.01, false), o+pLCLHeight)
+	}
+	no(s.missing(bottom, s.air.p[0]-0.01, true), iWetBulb, iWetBulbPotential, iEquivalent38, iRompsHeight, iBoltonTemperature, iRefractivity, iModified, iRefractivityGradient, iStability1km)
+	no(s.missing(bottom, bottom-s.set.Downdraft, true), iDowndraft, iDowndraftStart)
+	if m := s.water.missing500; m > s.set.WaterMissing {
+		no(fmt.Sprintf("%.0f %% of the layer between the surface and 500 hPa has no measured humidity", 100*m), iWater, iWaterTop)
+	}
+	if v := found[iFreezing]; !math.IsNaN(v) {
+		no(s.missing(bottom, v, false), iFreezing, iFreezingHeight)
+	} else {
+		no(s.missing(bottom, s.air.p[s.air.len()-1], false), iFreezing, iFreezingHeight)
+	}
+	if v := found[iWetBulbZero]; !math.IsNaN(v) {
+		no(s.missing(bottom, v, true), iWetBulbZero, iWetBulbZeroHeight)
+	} else {
+		no(s.missing(bottom, math.Min(500, s.air.p[0]-1), true), iWetBulbZero, iWetBulbZeroHeight)
+	}
+	for _, i := range []int{iBoundaryParcel, iBoundaryRichardson} {
+		if h := found[i]; !math.IsNaN(h) {
+			no(s.missing(bottom, s.pressureAt(h), true), i)
+		}
+	}
+	if h := found[iBoundaryRichardson]; !math.IsNaN(h) {
+		no(s.missingWind(h), iBoundaryRichardson)
+	} else if s.wind.reason != "" {
+		no(s.wind.reason, iBoundaryRichardson)
+	}
+	if p := s.pressureAt(1000); !math.IsNaN(p) {
+		no(s.missing(p+0.01, p-0.01, true), iRefractivityGradient, iStability1km)
+	} else {
+		no("the profile has no level 1 km above the release point", iRefractivityGradient, iStability1km)
+	}
+	if p := s.pressureAt(3000); !math.IsNaN(p) {
+		no(s.missing(p+0.01, p-0.01, false), iLapse3km)
+	}
+}
+
+// pressureAt returns the pressure in hPa at height h in m above ground, NaN where the
+// flight does not reach it.
+func (s *source) pressureAt(h float64) float64 {
+	c := &s.air
+	for k := range c.z {
+		if c.z[k]-s.ground >= h {
+			return c.p[k]
+		}
+	}
+	return math.NaN()
+}
+
+// fill writes the list of indices.
+func (out *Set) fill(set *Settings, s *source, found *values, why *reasons, spreads *[numIndices]spread) {
+	out.Indices = make([]Index, numIndices)
+	for i, d := range definitions {
+		x := &out.Indices[i]
+		*x = Index{Name: d.name, Label: d.label, Unit: d.unit, Convention: convention(d.convention, set), Profile: Ascent,
+			Value: sounding.NotSet, Uncertainty: sounding.NotSet, Common: sounding.NotSet, Low: sounding.NotSet, High: sounding.NotSet, Share: sounding.NotSet}
+		if why[i] != "" {
+			x.Refusal = why[i]
+			continue
+		}
+		x.Value = sounding.Number(found[i])
+		if spreads == nil || d.needs == 0 {
+			continue
+		}
+		if missing := s.withoutUncertainty(d.needs); missing != "" {
+			x.Note = "no uncertainty: that of " + missing + " is not known"
+			continue
+		}
+		v := spreads[i]
+		if u := startUncertainty(s, i, found[i]); u > 0 {
+			// The experiment moves levels by the common error alone; see member.
+			v.u = math.Hypot(v.u, u)
+			v.low, v.high = math.Min(v.low, found[i]-1.96*v.u), math.Max(v.high, found[i]+1.96*v.u)
+		}
+		x.Uncertainty, x.Common = sounding.Number(v.u), sounding.Number(v.common)
+		x.Low, x.High, x.Share = sounding.Number(v.low), sounding.Number(v.high), sounding.Number(v.share)
+		if v.share < 0.95 {
+			x.Note = fmt.Sprintf("only %.0f %% of the members have a value", 100*v.share)
+		}
+	}
+}
+
+// startUncertainty is the independent uncertainty of a pressure that is read, not
+// computed: where a parcel starts; 0 for every other index.
+func startUncertainty(s *source, i int, p float64) float64 {
+	if i != iDowndraftStart && (i >= parcelKinds*parcelItems || i%parcelItems != pStart) {
+		return 0
+	}
+	k := searchFalling(s.air.lnp, math.Log(p))
+	return s.air.pi[k]
+}
+
+func (s *source) withoutUncertainty(n need) string {
+	var list []string
+	if n&needT != 0 && !s.uT {
+		list = append(list, "temperature")
+	}
+	if n&needH != 0 && !s.uH {
+		list = append(list, "humidity")
+	}
+	if n&needW != 0 && !s.uW {
+		list = append(list, "wind")
+	}
+	return strings.Join(list, " and ")
+}
+
+// convention puts the choices of the settings into words.
+func convention(text string, set *Settings) string {
+	rest, parcels := strings.CutPrefix(text, pseudo)
+	if !parcels {
+		return text
+	}
+	ascent := pseudo
+	if set.Condensate == "stays" {
+		ascent = "reversible, all condensate stays; "
+	}
+	return ascent + rest + "; " + set.Layer + " buoyant layer"
+}
