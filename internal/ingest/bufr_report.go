@@ -309,6 +309,9 @@ func (t *table) bufrHead(s bufr.Subset, m *bufr.Message) (start time.Time, desce
 			continue
 		}
 		text := it.Text()
+		if it.Field.Kind == bufr.Text && text == "" {
+			continue
+		}
 		if it.Field.Kind != bufr.Text {
 			text = decimal(&it)
 			if unit := it.Field.Unit; it.Field.Kind == bufr.Number && unit != "" && unit != "Numeric" {

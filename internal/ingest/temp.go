@@ -66,9 +66,7 @@ func readTEMP(ctx context.Context, name string, src io.Reader, recipe *Recipe, o
 		}
 		t, err := g.table(reference)
 		if err != nil {
-			f := lineFinding(quality.Syntax, sounding.Note, g.parts[0].Line, g.parts[0].Line)
-			f.Sentence = fmt.Sprintf("the report of line %d is left out: %v", g.parts[0].Line, err)
-			left = append(left, f)
+			left = append(left, leftReport(g, err))
 			continue
 		}
 		seen++
@@ -101,6 +99,13 @@ func readTEMP(ctx context.Context, name string, src io.Reader, recipe *Recipe, o
 	}
 	out[0].findings = append(out[0].findings, left...)
 	return out, nil
+}
+
+// leftReport says that a report cannot become a sounding.
+func leftReport(g *joinedParts, err error) sounding.Finding {
+	f := lineFinding(quality.Syntax, sounding.Note, g.parts[0].Line, g.parts[0].Line)
+	f.Sentence = fmt.Sprintf("the report of line %d is left out: %v", g.parts[0].Line, err)
+	return f
 }
 
 // joinBulletins reads the text and groups its parts; left is what belongs to no report.

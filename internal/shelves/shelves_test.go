@@ -20,7 +20,7 @@ var shelves = [][]string{
 	{"sounding"},
 	{"ingest", "events", "check", "correct", "wind", "levels", "prelaunch", "campaign", "truth"},
 	{"flighttest", "indices"},
-	{"export"},
+	{"export", "message"},
 	{"workbench"},
 	{"report", "examine"},
 	{"store", "api"},

@@ -1,0 +1,101 @@
+package ingest
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"path"
+	"strings"
+
+	"leadline/internal/sounding"
+)
+
+// MessageReader takes the soundings of messages or bulletins one by one, in bounded
+// memory and without the sums that sources of a logbook need. Nothing is left out but
+// what cannot be read: a report up to 100 hPa and the full one both come.
+type MessageReader struct {
+	format string
+	name   string
+	src    *opened
+	bufr   *bufrReports
+	tables []*table // of bulletins
+	left   []sounding.Finding
+}
+
+// NewMessageReader looks at the first 64 KiB of r, packed or not, and finds out which
+// of the two formats it is. name serves the month of bulletins; see Options.Date.
+func NewMessageReader(ctx context.Context, name string, r io.Reader, o Options) (*MessageReader, error) {
+	name = path.Base(strings.ReplaceAll(name, "\\", "/"))
+	src, err := open(r)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	m := &MessageReader{name: name, src: src}
+	b := bufio.NewReaderSize(src, 64<<10)
+	head, err := b.Peek(64 << 10)
+	if err != nil && err != io.EOF {
+		src.close()
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	switch {
+	case isBUFR(head):
+		m.format, m.bufr = FormatBUFR, newBUFRReports(b, o.rows())
+	case isBulletin(head):
+		m.format = FormatTEMP
+		groups, left, err := joinBulletins(ctx, b)
+		if err != nil {
+			src.close()
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		m.left = left
+		reference, err := bulletinDay(name, &TimeRecipe{}, o)
+		if err != nil {
+			src.close()
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		for _, g := range groups {
+			t, err := g.table(reference)
+			if err != nil {
+				m.left = append(m.left, leftReport(g, err))
+				continue
+			}
+			m.tables = append(m.tables, t)
+		}
+	default:
+		src.close()
+		return nil, fmt.Errorf("%s: %w: neither a BUFR message nor a TEMP or PILOT report stands in its first 64 KiB", name, ErrNoRows)
+	}
+	return m, nil
+}
+
+// Format returns bufr or temp.
+func (m *MessageReader) Format() string { return m.format }
+
+// Next returns the next sounding, io.EOF after the last.
+func (m *MessageReader) Next() (*sounding.Raw, error) {
+	var t *table
+	if m.bufr != nil {
+		var err error
+		if t, err = m.bufr.next(); err != nil {
+			return nil, err
+		}
+	} else {
+		if len(m.tables) == 0 {
+			return nil, io.EOF
+		}
+		t, m.tables = m.tables[0], m.tables[1:]
+	}
+	return t.raw(sounding.Source{Name: m.name, Recipe: m.format})
+}
+
+// Findings returns what was said so far about the source besides its soundings.
+func (m *MessageReader) Findings() []sounding.Finding {
+	if m.bufr != nil {
+		return m.bufr.findings()
+	}
+	return m.left
+}
+
+// Close ends reading.
+func (m *MessageReader) Close() { m.src.close() }
