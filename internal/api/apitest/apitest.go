@@ -8,6 +8,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"leadline/internal/sounding"
@@ -24,6 +25,9 @@ type Flight struct {
 	Day      bool
 	Sheet    string
 	Interval float64 // s between frames; 0: 1 s
+	Lift     float64 // kg at the nozzle; 0: an ordinary one
+	Before   float64 // s received before release; 0: ten minutes
+	Rest     float64 // s received after landing
 	Until    string  // as truth.Scenario; "": burst and some of the fall
 	Notes    string
 	Faults   []truth.Fault
@@ -65,7 +69,13 @@ func Files(f Flight, seed uint64) (source workbench.File, q workbench.Request, e
 	if f.Interval > 0 {
 		s.Interval = f.Interval
 	}
-	s.Until = f.Until
+	s.Until, s.Rest = f.Until, f.Rest
+	if f.Lift > 0 {
+		s.Balloon.NozzleLift = f.Lift
+	}
+	if f.Before > 0 {
+		s.Before = f.Before
+	}
 	s.Faults = f.Faults
 	s.Release = s.Release.Add(time.Duration(seed) * 24 * time.Hour)
 	flown, err := truth.Simulate(s, seed)
@@ -101,27 +111,26 @@ func Add(ctx context.Context, b *workbench.Bench, flights []Flight) ([]string, e
 	return ids, nil
 }
 
-// Blind returns the same text file with a column's values replaced by the missing token
-// on every line of data, for flights that have lost a sensor.
-func Blind(text []byte, header, token string) []byte {
+// Blind returns the same comma-separated file with every value of a column missing, for
+// flights that have lost a sensor.
+func Blind(text []byte, header string) ([]byte, error) {
 	lines := bytes.Split(text, []byte("\n"))
 	column := -1
 	for i, l := range lines {
-		fields := bytes.Split(l, []byte("\t"))
+		fields := bytes.Split(l, []byte(","))
 		if column < 0 {
-			for k, f := range fields {
-				if bytes.Equal(bytes.TrimSpace(f), []byte(header)) {
-					column = k
-				}
-			}
+			column = slices.IndexFunc(fields, func(f []byte) bool { return string(f) == header })
 			continue
 		}
-		if column < len(fields) && len(fields) > 3 && len(fields[0]) > 0 && fields[0][0] >= '0' && fields[0][0] <= '9' {
-			fields[column] = []byte(token)
-			lines[i] = bytes.Join(fields, []byte("\t"))
+		if column < len(fields) && fields[0][0] >= '0' && fields[0][0] <= '9' {
+			fields[column] = []byte("-")
+			lines[i] = bytes.Join(fields, []byte(","))
 		}
 	}
-	return bytes.Join(lines, []byte("\n"))
+	if column < 0 {
+		return nil, fmt.Errorf("no column is headed %s", header)
+	}
+	return bytes.Join(lines, []byte("\n")), nil
 }
 
 // Many is a store that shows n more rows than it holds, for lists of a whole network's

@@ -16,7 +16,7 @@ interface Props {
   readonly onDraft: (d: Draft) => void;
   readonly onStored: (d: Decided) => void;
   readonly onCancel: () => void;
-  readonly onReload: () => void;
+  readonly onReload: () => Promise<void>;
 }
 
 const isAbort = (e: unknown): boolean => e instanceof DOMException && e.name === "AbortError";
@@ -76,6 +76,12 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
       setStoring(false);
     }
   };
+  const again = async (): Promise<void> => {
+    setStoring(true);
+    await onReload();
+    setStale(undefined);
+    setStoring(false);
+  };
   const toggle = (v: VariableName): void =>
     onDraft({ ...draft, variables: draft.variables.includes(v) ? draft.variables.filter((x) => x !== v) : draft.offered.filter((x) => x === v || draft.variables.includes(x)) });
 
@@ -107,7 +113,7 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
         <div role="alert" class="failed">
           <p>Not stored: somebody else has ruled on this flight since you opened it.</p>
           <ul>{(stale.since ?? []).map((d) => <li key={d.id}>{d.who} {decisionWords(d)}: {d.revoked === undefined ? d.reason : `taken back by ${d.revoked.who}: ${d.revoked.reason}`}</li>)}</ul>
-          <button type="button" onClick={() => { setStale(undefined); onReload(); }}>Show the flight as it is now</button>
+          <button type="button" disabled={storing} onClick={() => void again()}>Show the flight as it is now</button>
         </div>
       )}
       {draft.action === "note" ? null : <div aria-live="polite">{seen === undefined ? <p class="quiet">{!ready ? "Choose at least one variable." : failed === "" ? "Computing what it changes …" : ""}</p> : <Effect preview={seen} />}</div>}
@@ -144,7 +150,7 @@ function Effect({ preview }: { readonly preview: Preview }) {
   );
 }
 
-export function RevokeForm({ bench, decision, onStored, onCancel, onReload }: { readonly bench: Bench; readonly decision: Decision; readonly onStored: (d: Decided) => void; readonly onCancel: () => void; readonly onReload: () => void }) {
+export function RevokeForm({ bench, decision, onStored, onCancel, onReload }: { readonly bench: Bench; readonly decision: Decision; readonly onStored: (d: Decided) => void; readonly onCancel: () => void; readonly onReload: () => Promise<void> }) {
   const [reason, setReason] = useState("");
   const [name, setName] = useState(who());
   const [failed, setFailed] = useState("");
@@ -169,7 +175,7 @@ export function RevokeForm({ bench, decision, onStored, onCancel, onReload }: { 
       <label>Reason <input ref={first} type="text" list="reasons" required value={reason} autocomplete="off" onInput={(e) => setReason(e.currentTarget.value)} /></label>
       <datalist id="reasons">{reasons().map((r) => <option key={r} value={r} />)}</datalist>
       <label>Decided by <input type="text" required value={name} autocomplete="off" onInput={(e) => setName(e.currentTarget.value)} /></label>
-      {failed === "" ? null : <p role="alert" class="failed">{failed} {stale ? <button type="button" onClick={onReload}>Show the flight as it is now</button> : null}</p>}
+      {failed === "" ? null : <p role="alert" class="failed">{failed} {stale ? <button type="button" onClick={() => void onReload().then(() => { setFailed(""); setStale(false); })}>Show the flight as it is now</button> : null}</p>}
       <p class="buttons">
         <button type="submit" class="main" disabled={reason.trim() === "" || name.trim() === ""}>Take back <Key>Enter</Key></button>
         <button type="button" onClick={onCancel}>Leave it <Key>Esc</Key></button>

@@ -27,6 +27,7 @@ export function FlightScreen({ id, row, change, neighbour }: Props) {
   const [failed, setFailed] = useState<{ text: string; gone: boolean }>();
   const [said, setSaid] = useState("");
   const kept = useRef<Bench | undefined>(undefined);
+  const busy = useRef(false); // a decision is in the making
 
   const load = useCallback(async (): Promise<void> => {
     try {
@@ -44,8 +45,11 @@ export function FlightScreen({ id, row, change, neighbour }: Props) {
   useEffect(() => {
     const b = kept.current;
     if (change === undefined || b === undefined || change.flight !== id || change.revision <= b.flight.revision) return;
-    setSaid("Somebody else has ruled on this flight; it is shown as it is now.");
-    void load();
+    if (busy.current) {
+      setSaid("Somebody else has ruled on this flight meanwhile. What you are deciding is about the flight as you saw it and would be refused: leave it, or store it to see what changed.");
+      return;
+    }
+    void load().then(() => setSaid("Somebody else has ruled on this flight; it is shown as it is now."));
   }, [change]);
 
   useKeys({ j: () => neighbour(1), k: () => neighbour(-1) });
@@ -60,10 +64,10 @@ export function FlightScreen({ id, row, change, neighbour }: Props) {
       </div>
     );
   }
-  return <Opened bench={bench} row={row} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
+  return <Opened bench={bench} busy={busy} row={row} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
 }
 
-function Opened({ bench, row, said, onSaid, reload, failed }: { readonly bench: Bench; readonly row: Row | undefined; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
+function Opened({ bench, busy, row, said, onSaid, reload, failed }: { readonly bench: Bench; readonly busy: { current: boolean }; readonly row: Row | undefined; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
   const [, tick] = useState(0);
   const [side, setSide] = useState<Side>("findings");
   const [draft, setDraft] = useState<Draft>();
@@ -94,6 +98,11 @@ function Opened({ bench, row, said, onSaid, reload, failed }: { readonly bench: 
     setBar(undefined);
     setDraft(d);
   };
+  useEffect(() => {
+    const was = busy.current;
+    busy.current = draft !== undefined || revoking !== undefined;
+    if (was && !busy.current && row !== undefined && row.revision > bench.flight.revision) void reload();
+  }, [draft, revoking]);
   const close = (): void => {
     setDraft(undefined);
     setRevoking(undefined);
@@ -226,8 +235,8 @@ function Opened({ bench, row, said, onSaid, reload, failed }: { readonly bench: 
         </div>
         <aside class="side">
           <ValuesTable bench={bench} />
-          {draft !== undefined ? <DecideForm bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={() => void reload()} />
-            : revoking !== undefined ? <RevokeForm bench={bench} decision={revoking} onStored={(d) => void stored(d)} onCancel={close} onReload={() => void reload()} />
+          {draft !== undefined ? <DecideForm bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} />
+            : revoking !== undefined ? <RevokeForm bench={bench} decision={revoking} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} />
             : <div class="side-tabs">
               <Tabs label="Findings, decisions, trail" value={side} onChoose={setSide}
                 options={[["findings", `Findings ${bench.findings.length}`], ["decisions", `Decisions ${(f.decisions ?? []).filter((d) => d.revoked === undefined).length}`], ["trail", "Trail"]]} />

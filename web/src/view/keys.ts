@@ -19,6 +19,7 @@ function nameOf(e: KeyboardEvent): string {
 
 function onKey(e: KeyboardEvent): void {
   if (e.ctrlKey || e.metaKey || e.altKey || e.isComposing) return;
+  if (document.querySelector("dialog[open]") !== null) return; // it has keys of its own
   const name = nameOf(e);
   if (typing(e.target) && name !== "Escape") return;
   if ((name === "Space" || name === "Enter") && e.target instanceof HTMLElement && e.target.closest("button, a, summary, input, [data-own-keys]") !== null) return;

@@ -1,0 +1,112 @@
+// Measures what docs/performance-web.md states: npm run measure.
+import { readFileSync } from "node:fs";
+import { gzipSync } from "node:zlib";
+import { fingerprints, launch, open, openFlight, serve, settled } from "./browser/harness.mjs";
+
+const median = (list) => [...list].sort((a, b) => a - b)[list.length >> 1];
+const p95 = (list) => [...list].sort((a, b) => a - b)[Math.floor(list.length * 0.95)];
+const say = (what, value) => console.log(`${what.padEnd(64)} ${value}`);
+const ms = (x) => `${x.toFixed(1)} ms`;
+
+async function served(url, n) {
+  const times = [];
+  let bytes = 0;
+  for (let i = 0; i < n; i++) {
+    const began = performance.now();
+    bytes = (await (await fetch(url)).arrayBuffer()).byteLength;
+    times.push(performance.now() - began);
+  }
+  return { times, bytes };
+}
+
+/** Frames while the view is panned by the wheel's shift, as a hand would, for two seconds. */
+const frames = (page) => page.evaluate(async () => {
+  const canvas = document.querySelectorAll(".canvas canvas")[1];
+  const box = canvas.getBoundingClientRect();
+  const gaps = [], busy = [];
+  let last = 0;
+  const end = performance.now() + 2000;
+  while (performance.now() < end) {
+    const now = await new Promise((done) => requestAnimationFrame(done));
+    if (last > 0) gaps.push(now - last);
+    last = now;
+    const began = performance.now();
+    const away = Math.floor((performance.now() - end + 2000) / 500) % 2 === 0 ? 1 : -1;
+    canvas.dispatchEvent(new WheelEvent("wheel", { deltaY: 6 * away, shiftKey: true, clientX: box.left + box.width / 2, clientY: box.top + box.height / 2, cancelable: true, bubbles: true }));
+    await new Promise((done) => queueMicrotask(done));
+    busy.push(performance.now() - began);
+  }
+  return gaps;
+});
+
+const browser = await launch();
+const campaign = await serve("campaign"), hard = await serve("hard"), many = await serve("many");
+try {
+  const dist = (name) => readFileSync(new URL(`../../internal/web/dist/${name}`, import.meta.url));
+  for (const name of ["app.js", "app.css"]) say(`${name}, bytes (gzip)`, `${dist(name).length} (${gzipSync(dist(name)).length})`);
+
+  const f = await (await fetch(`${campaign.url}api/flights/1`)).json();
+  say("flight of", `${f.rows} rows`);
+  const others = [2, 3, 4, 5, 6];
+  const cold = [];
+  for (let k = 0; k < 3; k++) for (const id of others) {
+    // Five flights go round a cache of four: each is read and run anew.
+    const began = performance.now();
+    await (await fetch(`${campaign.url}api/flights/${id}`)).arrayBuffer();
+    cold.push(performance.now() - began);
+  }
+  say("server, flight run anew (read, path, JSON), median", ms(median(cold)));
+  const warm = await served(`${campaign.url}api/flights/1`, 20), cols = await served(`${campaign.url}api/flights/1/columns`, 20);
+  say("server, flight in memory, JSON, median", `${ms(median(warm.times))}, ${warm.bytes} bytes`);
+  say("server, columns, median", `${ms(median(cols.times))}, ${cols.bytes} bytes`);
+
+  for (const [server, id, what] of [[campaign, 1, "8,700 rows"], [hard, 1, "43,000 rows"]]) {
+    const draws = [];
+    for (let i = 0; i < 5; i++) {
+      const tab = await openFlight(browser, server, id);
+      draws.push(await tab.page.evaluate(() => performance.getEntriesByName("leadline-drawn")[0].startTime));
+      await tab.close();
+    }
+    say(`first full draw from navigation, ${what}, median of 5`, ms(median(draws)));
+    const tab = await openFlight(browser, server, id);
+    await settled(tab.page);
+    for (const [name, keys] of [["whole flight less a little", ["+"]], ["an eighth", ["+", "+", "+", "+"]]]) {
+      await tab.page.keyboard.press("0");
+      for (const k of keys) await tab.page.keyboard.press(k);
+      await settled(tab.page);
+      const before = await fingerprints(tab.page);
+      const gaps = await frames(tab.page);
+      const moved = JSON.stringify(await fingerprints(tab.page)) !== JSON.stringify(before) || gaps.length > 10;
+      say(`frame while panning, ${what}, ${name}: median / p95`, `${ms(median(gaps))} / ${ms(p95(gaps))}${moved ? "" : " (did not move)"}`);
+    }
+    await tab.close();
+  }
+
+  const began = performance.now();
+  const tab = await open(browser, many.url);
+  await tab.page.waitForSelector(".rows .row");
+  say("5,007 flights, logbook shown after", ms(performance.now() - began));
+  const book = await served(`${many.url}api/flights`, 5);
+  say("server, 5,007 rows, median", `${ms(median(book.times))}, ${book.bytes} bytes`);
+  const session = await tab.page.context().newCDPSession(tab.page);
+  await session.send("HeapProfiler.collectGarbage");
+  const { usedSize } = await session.send("Runtime.getHeapUsage");
+  say("browser's script memory with 5,007 flights", `${(usedSize / 1e6).toFixed(1)} MB`);
+  const scroll = await tab.page.evaluate(async () => {
+    const box = document.querySelector(".rows");
+    const gaps = [];
+    let last = 0;
+    for (let i = 0; i < 120; i++) {
+      const now = await new Promise((done) => requestAnimationFrame(done));
+      if (last > 0) gaps.push(now - last);
+      last = now;
+      box.scrollTop += 120;
+    }
+    return gaps;
+  });
+  say("frame while scrolling 5,007 flights: median / p95", `${ms(median(scroll))} / ${ms(p95(scroll))}`);
+  await tab.close();
+} finally {
+  await browser.close();
+  await Promise.all([campaign.stop(), hard.stop(), many.stop()]);
+}
