@@ -589,7 +589,7 @@ func TestSettings(t *testing.T) {
 		strings.Replace(DefaultText, "hand_over_to_hpa = 100.0", "hand_over_to_hpa = 400.0", 1),
 		strings.Replace(DefaultText, "window_s = 60.0", "window_s = 0.0", 1),
 		strings.Replace(DefaultText, "taper_fraction = 0.7", "taper_fraction = 1.7", 1),
-		strings.Replace(DefaultText, "edge_passes = 2", "edge_passes = -1", 1),
+		strings.Replace(DefaultText, "edge_passes = 1", "edge_passes = -1", 1),
 		strings.Replace(DefaultText, "smoothing_high = 30.0", "smoothing_high = 0.001", 1),
 		strings.Replace(DefaultText, "\"hyland-wexler\"", "\"nobody\"", 1),
 	} {

@@ -296,3 +296,41 @@ func sortedKeys(m map[string]*tally) []string {
 	sort.Strings(keys)
 	return keys
 }
+
+// In strong gradients the error of humidity is at least halved against the raw reading
+// of a single sensor: within 20 s of where the true humidity changes by more than 1 %
+// in a second, between −10 and −60 °C, where lag is what matters.
+func TestStrongHumidityGradients(t *testing.T) {
+	var raw, final float64
+	n := 0
+	for k, s := range truth.Presets() {
+		s.Sheet, _, _ = sounding.ShippedSheet("single-humidity")
+		f := fly(t, s, uint64(400000+k))
+		air, cold := f.flight.TruthOf(sounding.Humidity), f.flight.TruthOf(sounding.Temperature)
+		before, after := f.checked.Values(sounding.Humidity), f.columns.Values(sounding.Humidity)
+		span := f.checked.Events.Ascent()
+		near := make([]bool, len(air))
+		for i := span.From + 1; i < span.To; i++ {
+			if math.Abs(air[i]-air[i-1]) > 1 && cold[i] > 213 && cold[i] < 263 {
+				for j := max(span.From, i-20); j < min(span.To, i+21); j++ {
+					near[j] = true
+				}
+			}
+		}
+		for i, x := range near {
+			if x && !math.IsNaN(after[i]) && !math.IsNaN(before[i]) {
+				raw += math.Pow(before[i]-air[i], 2)
+				final += math.Pow(after[i]-air[i], 2)
+				n++
+			}
+		}
+	}
+	if n < 200 {
+		t.Fatalf("only %d samples in strong gradients", n)
+	}
+	a, b := math.Sqrt(raw/float64(n)), math.Sqrt(final/float64(n))
+	t.Logf("%d samples in strong gradients: rms %.1f → %.1f %%", n, a, b)
+	if b > 0.5*a {
+		t.Errorf("strong gradients: rms %.1f → %.1f %%, want half at most", a, b)
+	}
+}
