@@ -3,6 +3,7 @@ package indices
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"leadline/internal/constants"
 	"leadline/internal/humidity"
@@ -24,6 +25,8 @@ const (
 type column struct {
 	time, lnp, p, t, rh, z []float64 // s, ln hPa, hPa, K, %, m above mean sea level; z NaN where not known
 	status                 []uint8   // of rh
+	// Number of questionable samples of temperature and humidity before each level; nil for layer means.
+	doubtT, doubtH []int32
 	// Standard uncertainties, independent and common part, 0 where not given.
 	ti, tc, hi, hc, pi, pc, zi, zc []float64
 	// Slopes by ln p: what an error of pressure does to the value at a fixed pressure.
@@ -36,7 +39,8 @@ func (c *column) len() int { return len(c.lnp) }
 type windColumn struct {
 	time, lnp, z, u, v []float64 // z in m above ground, the first 0
 	ui, uc, vi, vc, zi []float64
-	reason             string // why there is none
+	doubt              []int32 // number of questionable samples before each
+	reason             string  // why there is none
 }
 
 // gap is a layer that nothing is read across.
@@ -127,6 +131,8 @@ func (s *source) readAir(f *sounding.Final, profile *levels.Profile) {
 		x[i] = room[i*n : (i+1)*n : (i+1)*n]
 	}
 	status := make([]uint8, n)
+	doubt := make([]int32, 2*(n+1))
+	c.doubtT, c.doubtH = doubt[:n+1], doubt[n+1:]
 	m := 0
 	for k, i := range profile.Rows {
 		if !usable(temperature, i) || !(temperature.Values[i] > 0) {
@@ -138,6 +144,10 @@ func (s *source) readAir(f *sounding.Final, profile *levels.Profile) {
 		x[10][m], x[11][m] = part(pressure.Independent, i), part(pressure.Common, i)
 		if rh != nil && usable(rh, i) && rh.Values[i] >= 0 && 0.01*rh.Values[i]*s.sensor.At(x[3][m]) < mostVapour*x[2][m] {
 			x[4][m], x[8][m], x[9][m], status[m] = rh.Values[i], part(rh.Independent, i), part(rh.Common, i), known
+		}
+		c.doubtT[m+1], c.doubtH[m+1] = c.doubtT[m]+questionable(temperature, i), c.doubtH[m]
+		if status[m] == known {
+			c.doubtH[m+1] += questionable(rh, i)
 		}
 		if height != nil && usable(height, i) {
 			x[5][m], x[12][m], x[13][m] = height.Values[i], part(height.Independent, i), part(height.Common, i)
@@ -178,6 +188,14 @@ func usable(s *sounding.Series, i int) bool {
 		}
 	}
 	return !math.IsNaN(s.Values[i]) && !math.IsInf(s.Values[i], 0)
+}
+
+// questionable is 1 where sample i is, 0 where it is not.
+func questionable(s *sounding.Series, i int) int32 {
+	if s.Flags != nil && s.Flags[i] == quality.Questionable {
+		return 1
+	}
+	return 0
 }
 
 func (s *source) isGap(a, b int) bool {
@@ -336,6 +354,7 @@ func (s *source) readWind(f *sounding.Final, profile *levels.Profile) {
 	}
 	n := profile.Len()
 	room := make([]float64, 10*n)
+	w.doubt = make([]int32, n+1)
 	var x [10][]float64
 	for i := range x {
 		x[i] = room[i*n : (i+1)*n : (i+1)*n]
@@ -352,6 +371,7 @@ func (s *source) readWind(f *sounding.Final, profile *levels.Profile) {
 		x[0][m], x[1][m], x[2][m], x[3][m], x[4][m] = profile.Time[k], profile.LnP[k], z, u.Values[i], v.Values[i]
 		x[5][m], x[6][m], x[7][m], x[8][m] = part(u.Independent, i), part(u.Common, i), part(v.Independent, i), part(v.Common, i)
 		x[9][m] = part(height.Independent, i)
+		w.doubt[m+1] = w.doubt[m] + max(questionable(u, i), questionable(v, i))
 		m++
 	}
 	for i, to := range []*[]float64{&w.time, &w.lnp, &w.z, &w.u, &w.v, &w.ui, &w.uc, &w.vi, &w.vc, &w.zi} {
@@ -416,6 +436,47 @@ func (s *source) missingWind(top float64) string {
 		if g.bottom < top {
 			return fmt.Sprintf("wind is missing from %.0f to %.0f m above the release point", g.bottom, g.top)
 		}
+	}
+	return ""
+}
+
+// doubtful says in words how much of what lies between the pressures bottom and top is
+// questionable, "" where nothing is.
+func (s *source) doubtful(bottom, top float64, humid bool) string {
+	c := &s.air
+	if s.noT != "" || math.IsNaN(top) {
+		return ""
+	}
+	a, b := searchFalling(c.lnp, math.Log(bottom)), searchFalling(c.lnp, math.Log(top))
+	if b > a && c.p[b] < top {
+		b-- // the level above the layer
+	}
+	total := float64(b + 1 - a)
+	var list []string
+	if n := c.doubtT[b+1] - c.doubtT[a]; n > 0 {
+		list = append(list, fmt.Sprintf("%.0f %% of the temperatures", math.Ceil(100*float64(n)/total)))
+	}
+	if n := c.doubtH[b+1] - c.doubtH[a]; humid && n > 0 {
+		list = append(list, fmt.Sprintf("%.0f %% of the humidities", math.Ceil(100*float64(n)/total)))
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return strings.Join(list, " and ") + " between " + hpa(bottom) + " and " + hpa(top) + " are questionable"
+}
+
+// doubtfulWind is the same of wind up to height top.
+func (s *source) doubtfulWind(top float64) string {
+	w := &s.wind
+	if w.reason != "" {
+		return ""
+	}
+	k := 0
+	for k < len(w.z) && w.z[k] <= top {
+		k++
+	}
+	if n := w.doubt[k]; n > 0 {
+		return fmt.Sprintf("%.0f %% of the winds up to %.0f m are questionable", math.Ceil(100*float64(n)/float64(k)), top)
 	}
 	return ""
 }

@@ -25,7 +25,7 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 		for i := range why {
 			why[i] = err.Error()
 		}
-		out.fill(set, nil, &values{}, &why, nil)
+		out.fill(set, nil, &values{}, &why, &reasons{}, nil)
 		return out
 	}
 	s := read(f, set)
@@ -64,7 +64,7 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 	w.why = &why
 	w.compute(&fine, &coarse, &found)
 	w.why = nil
-	s.refuse(w, &points, &ends, &found, &why)
+	notes := s.refuse(w, &points, &ends, &found, &why)
 
 	var spreads *[numIndices]spread
 	if set.Members > 0 && s.air.len() > 0 {
@@ -81,13 +81,13 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 	if s.exactP && s.air.len() > 0 {
 		out.Notes = append(out.Notes, "no uncertainty of pressure is given: it is taken as exact")
 	}
-	out.fill(set, s, &found, &why, spreads)
+	out.fill(set, s, &found, &why, &notes, spreads)
 	return out
 }
 
 // refuse takes back what was computed across missing data, and gives every index that
-// has no value a reason.
-func (s *source) refuse(w *work, points *[numPoints]pointSource, ends *[numEnds]endSource, found *values, why *reasons) {
+// has no value a reason. It returns notes on what was computed from questionable samples.
+func (s *source) refuse(w *work, points *[numPoints]pointSource, ends *[numEnds]endSource, found *values, why *reasons) (notes reasons) {
 	no := func(reason string, list ...int) {
 		if reason == "" {
 			return
@@ -95,6 +95,20 @@ func (s *source) refuse(w *work, points *[numPoints]pointSource, ends *[numEnds]
 		for _, i := range list {
 			found[i], why[i] = math.NaN(), reason
 		}
+	}
+	// doubt notes the questionable samples an index was made from; only the first layer
+	// named for it counts.
+	doubt := func(note string, list ...int) {
+		for _, i := range list {
+			if notes[i] == "" {
+				notes[i] = note
+			}
+		}
+	}
+	// layer refuses or notes what lies between two pressures.
+	layer := func(bottom, top float64, humid bool, list ...int) {
+		no(s.missing(bottom, top, humid), list...)
+		doubt(s.doubtful(bottom, top, humid), list...)
 	}
 	first := func(list ...string) string {
 		for _, r := range list {
@@ -115,9 +129,24 @@ func (s *source) refuse(w *work, points *[numPoints]pointSource, ends *[numEnds]
 			no(r, []int{iShear1, iShear3, iShear6}[max(0, i-1):]...)
 		}
 	}
-	no(s.missingWind(1000), iHelicity1Right, iHelicity1Left)
-	no(s.missingWind(3000), iHelicity3Right, iHelicity3Left)
-	no(s.missingWind(6000), iMeanSpeed, iMeanDirection, iRightSpeed, iRightDirection, iLeftSpeed, iLeftDirection, iRichardsonShear, iRichardsonNumber,
+	if s.noT == "" {
+		layer(850, 850, false, iVertical)
+		layer(850, 850, true, iCross, iTotal, iShowalter, iK)
+		layer(700, 700, true, iK)
+		layer(700, 700, false, iLapse700)
+		doubt(s.doubtful(s.air.p[0], s.water.top, true), iWater)
+		layer(500, 500, false, iVertical, iCross, iTotal, iShowalter, iK, iLapse700)
+	}
+	wind := func(top float64, list ...int) {
+		no(s.missingWind(top), list...)
+		doubt(s.doubtfulWind(top), list...)
+	}
+	doubt(s.doubtfulWind(1000), iShear1)
+	doubt(s.doubtfulWind(3000), iShear3)
+	doubt(s.doubtfulWind(6000), iShear6)
+	wind(1000, iHelicity1Right, iHelicity1Left)
+	wind(3000, iHelicity3Right, iHelicity3Left)
+	wind(6000, iMeanSpeed, iMeanDirection, iRightSpeed, iRightDirection, iLeftSpeed, iLeftDirection, iRichardsonShear, iRichardsonNumber,
 		iHelicity1Right, iHelicity1Left, iHelicity3Right, iHelicity3Left)
 
 	if s.noT != "" {
@@ -128,7 +157,7 @@ func (s *source) refuse(w *work, points *[numPoints]pointSource, ends *[numEnds]
 		}
 		no(s.noT, iRichardsonNumber, iBoundaryRichardson)
 	} else {
-		s.refuseLayers(w, found, no)
+		s.refuseLayers(w, found, no, layer)
 	}
 	if s.noT == "" && s.noH != "" {
 		for i := range found {
@@ -169,10 +198,11 @@ func (s *source) refuse(w *work, points *[numPoints]pointSource, ends *[numEnds]
 			why[i] = "the profile does not hold what it is computed from"
 		}
 	}
+	return notes
 }
 
 // refuseLayers refuses what was computed across a layer with missing data.
-func (s *source) refuseLayers(w *work, found *values, no func(string, ...int)) {
+func (s *source) refuseLayers(w *work, found *values, no func(string, ...int), layer func(bottom, top float64, humid bool, list ...int)) {
 	bottom := s.air.p[0]
 	if len(s.gapT) > 0 {
 		bottom = math.Max(bottom, s.gapT[0].bottom)
@@ -204,38 +234,39 @@ func (s *source) refuseLayers(w *work, found *values, no func(string, ...int)) {
 			}
 			continue
 		}
-		within := func(top, otherwise float64) string {
+		within := func(top float64, list ...int) {
 			if math.IsNaN(top) {
-				top = otherwise
+				top = end
 			}
-			return s.missing(start, top, true)
+			layer(start, top, true, list...)
 		}
 		lfc, el := found[o+pLFC], found[o+pEL]
-		no(within(lfc, end), o+pLFC, o+pLFCHeight, o+pCin, o+pCinT, o+pCinMixed)
-		no(within(el, end), o+pCape, o+pCapeT, o+pCapeMixed, o+pEL, o+pELHeight)
+		within(lfc, o+pLFC, o+pLFCHeight, o+pCin, o+pCinT, o+pCinMixed)
+		within(el, o+pCape, o+pCapeT, o+pCapeMixed, o+pEL, o+pELHeight)
 		if kind == mixedParcel {
-			no(within(el, end), iReversibleCape, iRichardsonNumber)
+			within(el, iReversibleCape, iRichardsonNumber)
 		}
 		no(s.missing(found[o+pLCL]+0.01, found[o+pLCL]-0.01, false), o+pLCLHeight)
+		layer(bottom, math.Min(made, bottom-1e-9), true, o+pStart, o+pTheta, o+pLCL, o+pLCLHeight, o+pLCLTemperature, o+pLifted)
 	}
-	no(s.missing(bottom, s.air.p[0]-0.01, true), iWetBulb, iWetBulbPotential, iEquivalent38, iRompsHeight, iBoltonTemperature, iRefractivity, iModified, iRefractivityGradient, iStability1km)
-	no(s.missing(bottom, bottom-s.set.Downdraft, true), iDowndraft, iDowndraftStart)
+	layer(bottom, s.air.p[0]-0.01, true, iWetBulb, iWetBulbPotential, iEquivalent38, iRompsHeight, iBoltonTemperature, iRefractivity, iModified, iRefractivityGradient, iStability1km)
+	layer(bottom, bottom-s.set.Downdraft, true, iDowndraft, iDowndraftStart)
 	if m := s.water.missing500; m > s.set.WaterMissing {
 		no(fmt.Sprintf("%.0f %% of the layer between the surface and 500 hPa has no measured humidity", 100*m), iWater, iWaterTop)
 	}
 	if v := found[iFreezing]; !math.IsNaN(v) {
-		no(s.missing(bottom, v, false), iFreezing, iFreezingHeight)
+		layer(bottom, v, false, iFreezing, iFreezingHeight)
 	} else {
-		no(s.missing(bottom, s.air.p[s.air.len()-1], false), iFreezing, iFreezingHeight)
+		layer(bottom, s.air.p[s.air.len()-1], false, iFreezing, iFreezingHeight)
 	}
 	if v := found[iWetBulbZero]; !math.IsNaN(v) {
-		no(s.missing(bottom, v, true), iWetBulbZero, iWetBulbZeroHeight)
+		layer(bottom, v, true, iWetBulbZero, iWetBulbZeroHeight)
 	} else {
-		no(s.missing(bottom, math.Min(500, s.air.p[0]-1), true), iWetBulbZero, iWetBulbZeroHeight)
+		layer(bottom, math.Min(500, s.air.p[0]-1), true, iWetBulbZero, iWetBulbZeroHeight)
 	}
 	for _, i := range []int{iBoundaryParcel, iBoundaryRichardson} {
 		if h := found[i]; !math.IsNaN(h) {
-			no(s.missing(bottom, s.pressureAt(h), true), i)
+			layer(bottom, s.pressureAt(h), true, i)
 		}
 	}
 	if h := found[iBoundaryRichardson]; !math.IsNaN(h) {
@@ -244,12 +275,12 @@ func (s *source) refuseLayers(w *work, found *values, no func(string, ...int)) {
 		no(s.wind.reason, iBoundaryRichardson)
 	}
 	if p := s.pressureAt(1000); !math.IsNaN(p) {
-		no(s.missing(p+0.01, p-0.01, true), iRefractivityGradient, iStability1km)
+		layer(p+0.01, p-0.01, true, iRefractivityGradient, iStability1km)
 	} else {
 		no("the profile has no level 1 km above the release point", iRefractivityGradient, iStability1km)
 	}
 	if p := s.pressureAt(3000); !math.IsNaN(p) {
-		no(s.missing(p+0.01, p-0.01, false), iLapse3km)
+		layer(p+0.01, p-0.01, false, iLapse3km)
 	}
 }
 
@@ -266,7 +297,7 @@ func (s *source) pressureAt(h float64) float64 {
 }
 
 // fill writes the list of indices.
-func (out *Set) fill(set *Settings, s *source, found *values, why *reasons, spreads *[numIndices]spread) {
+func (out *Set) fill(set *Settings, s *source, found *values, why, notes *reasons, spreads *[numIndices]spread) {
 	out.Indices = make([]Index, numIndices)
 	for i, d := range definitions {
 		x := &out.Indices[i]
@@ -276,12 +307,12 @@ func (out *Set) fill(set *Settings, s *source, found *values, why *reasons, spre
 			x.Refusal = why[i]
 			continue
 		}
-		x.Value = sounding.Number(found[i])
+		x.Value, x.Note = sounding.Number(found[i]), notes[i]
 		if spreads == nil || d.needs == 0 {
 			continue
 		}
 		if missing := s.withoutUncertainty(d.needs); missing != "" {
-			x.Note = "no uncertainty: that of " + missing + " is not known"
+			x.Note = also(x.Note, "no uncertainty: that of "+missing+" is not known")
 			continue
 		}
 		v := spreads[i]
@@ -293,9 +324,17 @@ func (out *Set) fill(set *Settings, s *source, found *values, why *reasons, spre
 		x.Uncertainty, x.Common = sounding.Number(v.u), sounding.Number(v.common)
 		x.Low, x.High, x.Share = sounding.Number(v.low), sounding.Number(v.high), sounding.Number(v.share)
 		if v.share < 0.95 {
-			x.Note = fmt.Sprintf("only %.0f %% of the members have a value", 100*v.share)
+			x.Note = also(x.Note, fmt.Sprintf("only %.0f %% of the members have a value", 100*v.share))
 		}
 	}
+}
+
+// also joins notes.
+func also(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "; " + b
 }
 
 // startUncertainty is the independent uncertainty of a pressure that is read, not

@@ -267,7 +267,7 @@ func TestMembersSpreadAsSamplesDo(t *testing.T) {
 		}
 	}
 	jumps := map[string]bool{"most_unstable_cin": true, "most_unstable_cin_temperature": true, "most_unstable_cin_temperature_crossings": true}
-	compared := 0
+	compared, least, most := 0, math.Inf(1), 0.0
 	for i, x := range members.Indices {
 		if definitions[i].needs == 0 || jumps[x.Name] || x.Refusal != "" {
 			continue
@@ -282,13 +282,16 @@ func TestMembersSpreadAsSamplesDo(t *testing.T) {
 		s := math.Sqrt(sq / (n - 1))
 		compared++
 		// Two standard deviations of 500 and 200 draws: relative standard error 6 %.
-		if ratio := s / x.Uncertainty.Value(); !(ratio > 0.75 && ratio < 1.33) {
+		ratio := s / x.Uncertainty.Value()
+		least, most = math.Min(least, ratio), math.Max(most, ratio)
+		if !(ratio > 0.75 && ratio < 1.33) {
 			t.Errorf("%s: spread of %d noisy flights %.4g, of the members %.4g", x.Name, len(list[i]), s, x.Uncertainty)
 		}
 	}
 	if compared < 60 {
 		t.Errorf("only %d indices compared", compared)
 	}
+	t.Logf("%d indices: spread of noisy flights over that of the members %.2f to %.2f", compared, least, most)
 }
 
 // With common errors alone an index that is nearly linear has the uncertainty that its
@@ -645,6 +648,40 @@ func TestAnyFlight(t *testing.T) {
 		}
 		if b := new(strings.Builder); TextProfile(b, f, nil, &x) != nil {
 			t.Fatal("no text")
+		}
+	}
+}
+
+// Questionable samples are used, and the number says so.
+func TestQuestionableSamples(t *testing.T) {
+	f := simulated(t, truth.Tropical, 3).flight(usual)
+	p := f.Values(sounding.Pressure)
+	rh, u := f.Get(sounding.Humidity), f.Get(sounding.WindU)
+	for i := range p {
+		if p[i] < 500 && p[i] > 400 {
+			rh.Flags[i] = quality.Questionable
+		}
+		if p[i] > 990 {
+			u.Flags[i] = quality.Questionable
+		}
+	}
+	x := find(f, quick())
+	sound(t, "questionable humidity", &x)
+	for name, want := range map[string]string{
+		"surface_cape":               "of the humidities between",
+		"precipitable_water":         "of the humidities between",
+		"shear_0_1_km":               "of the winds up to 1000 m",
+		"helicity_0_3_km_right":      "of the winds up to 3000 m",
+		"surface_lcl_pressure":       "",
+		"freezing_level_height":      "",
+		"wet_bulb_zero_height":       "",
+		"surface_refractivity":       "",
+		"vertical_totals":            "",
+		"refractivity_gradient_1_km": "",
+	} {
+		value(t, &x, name)
+		if note := x.Get(name).Note; !strings.Contains(note, want) || want == "" && note != "" {
+			t.Errorf("%s: note %q, want %q", name, note, want)
 		}
 	}
 }
