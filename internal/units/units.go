@@ -10,6 +10,7 @@ import (
 	"math"
 	"sort"
 	"strings"
+	"sync"
 )
 
 // Dimensions, as sounding.VariableInfo and sounding.RecordField call them.
@@ -147,11 +148,17 @@ var table = []entry{
 	{dimension: Time, spellings: "d|day|days", multiply: 86400},
 }
 
-// index maps dimension and folded spelling to the unit; names lists the units of a
-// dimension in the order of the table.
-var index, names = build()
+// lookup holds the table as it is asked: index maps dimension and folded spelling to the
+// unit; names lists the units of a dimension in the order of the table.
+type lookup struct {
+	index map[string]map[string]*Unit
+	names map[string][]string
+}
 
-func build() (map[string]map[string]*Unit, map[string][]string) {
+// known is built when it is first needed, so that a short command does not pay for it.
+var known = sync.OnceValue(build)
+
+func build() lookup {
 	index, names := map[string]map[string]*Unit{}, map[string][]string{}
 	for _, e := range table {
 		spellings := strings.Split(e.spellings, "|")
@@ -171,20 +178,23 @@ func build() (map[string]map[string]*Unit, map[string][]string) {
 		}
 		names[e.dimension] = append(names[e.dimension], u.Name)
 	}
-	return index, names
+	return lookup{index, names}
 }
+
+// spelling brings characters that mean the same together.
+var spelling = strings.NewReplacer("º", "°", "˚", "°", "−", "-", "⁻¹", "-1", "·", " ", " / ", "/")
 
 // fold brings spellings that differ only in case, blanks, or the character used for
 // the degree sign and the minus of exponents together.
 func fold(s string) string {
 	s = strings.ToLower(strings.Join(strings.Fields(s), " "))
-	return strings.NewReplacer("º", "°", "˚", "°", "−", "-", "⁻¹", "-1", "·", " ", " / ", "/").Replace(s)
+	return spelling.Replace(s)
 }
 
 // Dimensions lists the dimensions that have units, sorted.
 func Dimensions() []string {
-	out := make([]string, 0, len(names))
-	for d := range names {
+	out := make([]string, 0, len(known().names))
+	for d := range known().names {
 		out = append(out, d)
 	}
 	sort.Strings(out)
@@ -193,7 +203,7 @@ func Dimensions() []string {
 
 // Known lists the units of a dimension; the first is the one inside leadline. It is
 // nil for "none" and for a dimension that does not exist.
-func Known(dimension string) []string { return append([]string(nil), names[dimension]...) }
+func Known(dimension string) []string { return append([]string(nil), known().names[dimension]...) }
 
 // UnknownError says that a unit is not in the table.
 type UnknownError struct {
@@ -202,10 +212,10 @@ type UnknownError struct {
 
 // Error names the unit, what it was wanted for and what is known.
 func (e *UnknownError) Error() string {
-	if len(names[e.Dimension]) == 0 {
+	if len(known().names[e.Dimension]) == 0 {
 		return fmt.Sprintf("unit %q: this is a plain number and takes no unit", e.Unit)
 	}
-	return fmt.Sprintf("unit %q is not known for %s: known are %s", e.Unit, e.Dimension, strings.Join(names[e.Dimension], ", "))
+	return fmt.Sprintf("unit %q is not known for %s: known are %s", e.Unit, e.Dimension, strings.Join(known().names[e.Dimension], ", "))
 }
 
 var plain = &Unit{Name: "1", Dimension: None, multiply: 1, divide: 1, identity: true}
@@ -217,7 +227,7 @@ func Lookup(name, dimension string) (*Unit, error) {
 	if dimension == None || dimension == "" {
 		return plain, nil
 	}
-	if u := index[dimension][fold(name)]; u != nil {
+	if u := known().index[dimension][fold(name)]; u != nil {
 		return u, nil
 	}
 	return nil, &UnknownError{Unit: name, Dimension: dimension}
@@ -225,8 +235,8 @@ func Lookup(name, dimension string) (*Unit, error) {
 
 // Inner returns the unit a dimension has inside leadline.
 func Inner(dimension string) *Unit {
-	if n := names[dimension]; len(n) > 0 {
-		return index[dimension][fold(n[0])]
+	if n := known().names[dimension]; len(n) > 0 {
+		return known().index[dimension][fold(n[0])]
 	}
 	return plain
 }
