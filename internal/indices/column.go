@@ -101,7 +101,7 @@ func read(f *sounding.Final, set *Settings) *source {
 			s.notes = append(s.notes, fmt.Sprintf("instrument sheet names the vapour pressure formula %q, which cannot be used: %v is used for the sensor's humidity", f.Sheet.Humidity.Formula, set.Saturation))
 		}
 	}
-	profile := levels.NewProfile(f, levels.Default())
+	profile := levels.NewProfile(f, &levels.Settings{GapS: set.GapS, GapHPa: set.GapHPa})
 	if profile.Len() == 0 {
 		s.noT = "there is no ascent with a usable pressure"
 		s.noH, s.wind.reason = s.noT, s.noT
@@ -198,9 +198,13 @@ func questionable(s *sounding.Series, i int) int32 {
 	return 0
 }
 
+// thin is a layer in ln p (about 80 m) that is no gap however long the balloon took
+// through it: it floated or sank meanwhile, and only the first passage is read.
+const thin = 0.01
+
 func (s *source) isGap(a, b int) bool {
 	c := &s.air
-	return c.time[b]-c.time[a] > s.set.GapS || c.p[a]-c.p[b] >= s.set.GapHPa
+	return c.time[b]-c.time[a] > s.set.GapS && c.lnp[a]-c.lnp[b] > thin || c.p[a]-c.p[b] >= s.set.GapHPa
 }
 
 // surfaceRecord puts the launch record's surface observation in place of the first
@@ -389,7 +393,7 @@ func (s *source) readWind(f *sounding.Final, profile *levels.Profile) {
 	}
 	w.z[0] = 0
 	for k := 1; k < len(w.z); k++ {
-		if w.z[k]-w.z[k-1] >= s.set.GapM || w.time[k]-w.time[k-1] > s.set.GapS {
+		if w.z[k]-w.z[k-1] >= s.set.GapM || w.time[k]-w.time[k-1] > s.set.GapS && w.lnp[k-1]-w.lnp[k] > thin {
 			s.gapW = append(s.gapW, gap{w.z[k-1], w.z[k]})
 		}
 	}

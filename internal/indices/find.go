@@ -15,10 +15,13 @@ import (
 const Ascent = "ascent"
 
 // Find reads every index off the ascent of a final flight. table holds its levels (for
-// the tropopause); nil is no table. Settings that cannot be right give a set without a
+// the tropopause); nil is no table, and nil settings are the shipped ones. Settings that cannot be right give a set without a
 // value, whose refusals say so. Nothing given is changed; the same input gives the same
 // numbers.
 func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
+	if set == nil {
+		set = Default()
+	}
 	if err := set.Validate(); err != nil {
 		out := Set{Profile: Ascent, Inversions: []Inversion{}, Ducts: []Duct{}, Notes: []string{}}
 		var why reasons
@@ -76,7 +79,10 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 		spreads = &list
 	}
 	out.Inversions = append(out.Inversions, s.inversions(&x.air, &coarse)...)
-	out.Ducts = append(out.Ducts, s.ducts(f, &x.air, &coarse)...)
+	// Ducts have sharp edges: layers half as thick.
+	thinner := s.air.layers(set.LayerLnP / 2)
+	coarse.fill(s, &thinner, &x.wind)
+	out.Ducts = append(out.Ducts, s.ducts(f, &thinner, &coarse)...)
 	out.Notes = append(out.Notes, s.notes...)
 	if s.exactP && s.air.len() > 0 {
 		out.Notes = append(out.Notes, "no uncertainty of pressure is given: it is taken as exact")

@@ -25,6 +25,8 @@ type Inversion struct {
 	TopPressure   sounding.Number `json:"top_pressure_hpa"`
 	BaseHeight    sounding.Number `json:"base_height_m"` // above the release point
 	TopHeight     sounding.Number `json:"top_height_m"`
+	UBase         sounding.Number `json:"base_u_m"` // of both heights; the thickness of the layers searched is in it
+	UTop          sounding.Number `json:"top_u_m"`
 	BaseMSL       sounding.Number `json:"base_height_m_msl"`
 	TopMSL        sounding.Number `json:"top_height_m_msl"`
 	Strength      sounding.Number `json:"strength_k"` // rise of temperature from base to top
@@ -38,6 +40,7 @@ type Duct struct {
 	Base        sounding.Number `json:"base_height_m"`          // of the duct above the release point: where M below equals M at the top, or the surface
 	TrapBase    sounding.Number `json:"trapping_base_height_m"` // of the layer in which M falls
 	Top         sounding.Number `json:"top_height_m"`
+	UTop        sounding.Number `json:"top_u_m"`          // the thickness of the layers searched is in it
 	Strength    sounding.Number `json:"strength_m_units"` // fall of M
 	UStrength   sounding.Number `json:"strength_u_m_units"`
 	Gradient    sounding.Number `json:"gradient_n_units_km"` // of N through the trapping layer

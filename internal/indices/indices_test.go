@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"leadline/internal/flighttest"
+	"leadline/internal/humidity"
 	"leadline/internal/levels"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
@@ -481,30 +482,30 @@ func TestDoubleTropopause(t *testing.T) {
 func TestDescendingSamples(t *testing.T) {
 	c := simulated(t, truth.MidLatitudeSummer, 3)
 	want := find(c.flight(usual), quick())
-	at := 900
+	const at, sinks = 900, 100 // longer, up and down, than a gap may be
 	var d columns
 	add := func(i int, time float64) {
 		d.time, d.p, d.t, d.rh, d.z, d.u, d.v = append(d.time, time), append(d.p, c.p[i]), append(d.t, c.t[i]), append(d.rh, c.rh[i]), append(d.z, c.z[i]), append(d.u, c.u[i]), append(d.v, c.v[i])
 	}
 	for i := range c.p {
 		if i == at {
-			for k := range 30 {
+			for k := range sinks {
 				add(at-1-k, c.time[at-1]+float64(k+1))
 			}
-			for k := range 30 {
-				add(at-30+k, c.time[at-1]+float64(31+k))
+			for k := range sinks {
+				add(at-sinks+k, c.time[at-1]+float64(sinks+1+k))
 			}
 		}
 		shift := 0.0
 		if i >= at {
-			shift = 60
+			shift = 2 * sinks
 		}
 		add(i, c.time[i]+shift)
 	}
 	got := find(d.flight(usual), quick())
 	for i, x := range want.Indices {
 		if a, b := x.Value.Value(), got.Indices[i].Value.Value(); a != b && !(math.IsNaN(a) && math.IsNaN(b)) {
-			t.Errorf("%s: %g, with 30 s of sinking %g", x.Name, a, b)
+			t.Errorf("%s: %g, with sinking %g", x.Name, a, b)
 		}
 	}
 }
@@ -682,6 +683,82 @@ func TestQuestionableSamples(t *testing.T) {
 		value(t, &x, name)
 		if note := x.Get(name).Note; !strings.Contains(note, want) || want == "" && note != "" {
 			t.Errorf("%s: note %q, want %q", name, note, want)
+		}
+	}
+}
+
+// A layer of warm dry air over a moist one, the trade-wind duct: M at its ends by hand.
+func TestDuct(t *testing.T) {
+	c := standard(0, 12000, 5, func(z float64) float64 {
+		switch {
+		case z < 800:
+			return 85
+		case z < 1000:
+			return 85 - 70*(z-800)/200
+		}
+		return 15
+	})
+	for i, z := range c.z {
+		switch {
+		case z >= 1000:
+			c.t[i] += 4
+		case z > 800:
+			c.t[i] += 4 * (z - 800) / 200
+		}
+	}
+	f := c.flight(usual)
+	f.Sheet.Humidity.LagPolynomial = []float64{math.Log(0.5)}
+	x := find(f, Default())
+	sound(t, "duct", &x)
+	if len(x.Ducts) != 1 || len(x.Inversions) != 1 {
+		t.Fatalf("ducts %+v, inversions %+v", x.Ducts, x.Inversions)
+	}
+	at := func(h float64) float64 {
+		i := int(h / 5)
+		e := 0.01 * c.rh[i] * humidity.HylandWexler.OverWater(c.t[i])
+		return 77.6*(c.p[i]-e)/c.t[i] + 72*e/c.t[i] + 3.75e5*e/(c.t[i]*c.t[i]) + 0.157*h
+	}
+	d := x.Ducts[0]
+	if math.Abs(d.TrapBase.Value()-800) > 40 || math.Abs(d.Top.Value()-1000) > 40 {
+		t.Errorf("trapping layer %.0f to %.0f m, want 800 to 1000 within a layer of 40 m", d.TrapBase, d.Top)
+	}
+	if want := at(800) - at(1000); math.Abs(d.Strength.Value()-want) > 0.15*want {
+		t.Errorf("strength %.1f M, by hand %.1f", d.Strength, want)
+	}
+	// The duct begins where M below is that of its top.
+	if m := at(5 * math.Round(d.Base.Value()/5)); d.Base <= 0 || math.Abs(m-at(1000)) > 4 {
+		t.Errorf("base %.0f m, where M is %.1f; at the top %.1f", d.Base, m, at(1000))
+	}
+	if !(d.UStrength > 0.3 && d.UStrength < 5) || !(d.UTop > 5 && d.UTop < 20) || d.Note != "" || d.FromSurface {
+		t.Errorf("%+v", d)
+	}
+	if i := x.Inversions[0]; math.Abs(i.Strength.Value()-(4-1.3)) > 0.4 || i.Surface || !(i.UBase > 5 && i.UBase < 20) || i.HumidityFalls > -50 {
+		t.Errorf("%+v", i)
+	}
+	// A sensor of 100 s time constant smears 200 m at 5 m/s, and is said to.
+	f.Sheet.Humidity.LagPolynomial = []float64{math.Log(100)}
+	x = find(f, quick())
+	if len(x.Ducts) != 1 || x.Ducts[0].Note == "" {
+		t.Errorf("no word about the slow sensor: %+v", x.Ducts)
+	}
+}
+
+// The freezing level is that of the levels table.
+func TestFreezingLevelIsThatOfTheTable(t *testing.T) {
+	for _, climate := range truth.Climates() {
+		f := simulated(t, climate, 5).flight(usual)
+		table, _ := levels.Find(f, levels.Default())
+		list := table.Of(levels.Freezing)
+		x := Find(f, &table, quick())
+		i := x.Get("freezing_level_pressure")
+		if len(list) == 0 {
+			if i.Value.Set() {
+				t.Errorf("%s: %g, the table has none", climate, i.Value)
+			}
+			continue
+		}
+		if math.Abs(float64(i.Value-list[0].Pressure)) > 1e-6 {
+			t.Errorf("%s: %.6f hPa, table %.6f", climate, i.Value, list[0].Pressure)
 		}
 	}
 }

@@ -24,6 +24,7 @@ func (s *source) inversions(c *column, st *state) []Inversion {
 			BaseMSL: sounding.Number(c.z[r.Bottom]), TopMSL: sounding.Number(c.z[r.Top]),
 			Strength: sounding.Number(c.t[r.Top] - c.t[r.Bottom]), UStrength: sounding.NotSet, Surface: r.Bottom == 0,
 			HumidityFalls: sounding.Number(c.rh[r.Top] - c.rh[r.Bottom])}
+		x.UBase, x.UTop = sounding.Number(s.heightUncertainty(c, r.Bottom)), sounding.Number(s.heightUncertainty(c, r.Top))
 		if s.uT {
 			// Independent parts of both ends, and the difference of the common ones (JCGM 100:2008, eq. 16).
 			x.UStrength = sounding.Number(math.Hypot(math.Hypot(c.ti[r.Top], c.ti[r.Bottom]), c.tc[r.Top]-c.tc[r.Bottom]))
@@ -34,6 +35,21 @@ func (s *source) inversions(c *column, st *state) []Inversion {
 		out = append(out, x)
 	}
 	return out
+}
+
+// heightUncertainty is that of the height of layer k above the release point: its own
+// independent error and the first level's, the difference of the common ones, and a
+// position anywhere in the layer (its thickness over √12); NaN where no uncertainty of
+// height is given.
+func (s *source) heightUncertainty(c *column, k int) float64 {
+	if k == 0 {
+		return 0
+	}
+	if c.zi[k] == 0 && c.zc[k] == 0 {
+		return math.NaN()
+	}
+	thickness := (c.z[min(k+1, c.len()-1)] - c.z[k-1]) / 2
+	return math.Hypot(math.Hypot(c.zi[k], c.zi[0]), math.Hypot(c.zc[k]-c.zc[0], thickness/math.Sqrt(12)))
 }
 
 // ducts lists the layers in which modified refractivity falls with height.
@@ -69,6 +85,7 @@ func (s *source) ducts(f *sounding.Final, c *column, st *state) []Duct {
 				break
 			}
 		}
+		d.UTop = sounding.Number(s.heightUncertainty(c, b))
 		d.Base, d.FromSurface = sounding.Number(base), base == 0
 		if s.uT && s.uH {
 			d.UStrength = sounding.Number(s.ductUncertainty(c, a, b))
