@@ -296,3 +296,20 @@ func TestThreeConventions(t *testing.T) {
 	whole := b.Energy(Temperature, Rule{Layer: Whole, Smallest: 1})
 	near("CAPE of both layers", whole.Cape, only.Cape+low.Cape, 1e-9)
 }
+
+// Another profile of the same public test file, 53 levels: CAPE of the surface parcel by
+// temperature 2007.040698 J kg⁻¹ and no inhibition, the condensation level among the levels.
+func TestFiftyThreeLevels(t *testing.T) {
+	x := table{
+		p: []float64{1012, 1009, 1002, 1000, 925, 896, 855, 850, 849, 830, 775, 769, 758, 747, 741, 731, 712, 700, 691, 671, 636, 620, 610, 601, 594, 587, 583,
+			580, 571, 569, 554, 530, 514, 506, 502, 500, 492, 484, 475, 456, 449, 442, 433, 427, 400, 395, 390, 351, 300, 298, 294, 274, 250},
+		t: []float64{27.8, 25.8, 24.2, 24, 18.8, 16, 13, 12.6, 12.6, 11.6, 9.2, 8.6, 8.4, 9.2, 10, 9.4, 7.4, 6.2, 5.2, 3.2, -0.3, -2.3, -3.3, -4.5, -5.5, -6.1, -6.1,
+			-6.1, -6.3, -6.3, -7.7, -9.5, -9.9, -10.3, -10.9, -11.1, -11.9, -12.7, -13.7, -16.1, -16.9, -17.9, -19.1, -19.9, -23.9, -24.7, -25.3, -29.5, -39.3, -39.7, -40.5, -44.3, -49.3},
+		td: []float64{19.8, 16.8, 16.2, 16, 13.8, 12.8, 10.1, 9.7, 9.7, 8.6, 4.2, 3.9, 0.4, -5.8, -32, -34.6, -35.6, -34.8, -32.8, -10.8, -9.3, -10.3, -9.3, -10.5, -10.5, -10, -16.1,
+			-19.1, -23.3, -18.3, -17.7, -20.5, -27.9, -32.3, -33.9, -34.1, -35.9, -26.7, -37.7, -43.1, -33.9, -40.9, -46.1, -34.9, -33.9, -33.7, -33.3, -42.5, -50.3, -49.7, -49.5, -58.3, -61.3},
+	}
+	e, a := surface(x, Temperature, Rule{Layer: Whole, Smallest: 1})
+	if math.Abs(e.Cape/2007.040698-1) > 0.001 || e.Cin < -0.1 {
+		t.Errorf("CAPE %.3f, CIN %.3f J/kg, LFC %.2f, LCL %.2f, open %v", e.Cape, e.Cin, math.Exp(e.FreeConvection), a.Pressure, e.Open)
+	}
+}
