@@ -177,7 +177,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	t.addColumn(sounding.WindDirection, direction)
 	t.addColumn(sounding.Latitude, shifted(shifts[0], latitude))
 	t.addColumn(sounding.Longitude, shifted(shifts[1], longitude))
-	t.addColumn(sounding.GeopotentialHeight, append([]float64(nil), l.height...))
+	t.addColumn(sounding.GeopotentialHeight, l.height)
 	if len(t.series) == 0 {
 		return nil, fmt.Errorf("it has no value on any level")
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 	"regexp"
+	"sync"
 
 	"leadline/internal/netcdf"
 )
@@ -80,10 +81,16 @@ func isNetCDF(head []byte) bool {
 	return netcdf.Sniff(bytes.NewReader(head), int64(len(head))) != 0
 }
 
-// archiveHeader is the header line of the archive, main and derived layout.
-var archiveHeader = regexp.MustCompile(`^#[A-Z]{2}[A-Z0-9]{9} \d{4} [ \d]\d [ \d]\d [ \d]\d `)
+// lazyPattern compiles a regular expression when it is first asked for, so that a short
+// command does not pay for those it does not use.
+func lazyPattern(text string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(text) })
+}
 
-func isArchive(head []byte) bool { return archiveHeader.Match(head) }
+// archiveHeader is the header line of the archive, main and derived layout.
+var archiveHeader = lazyPattern(`^#[A-Z]{2}[A-Z0-9]{9} \d{4} [ \d]\d [ \d]\d [ \d]\d `)
+
+func isArchive(head []byte) bool { return archiveHeader().Match(head) }
 
 // headLines decodes the head and cuts it into at most n lines. A last line without an
 // end is left out where there are others.

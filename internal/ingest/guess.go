@@ -169,7 +169,7 @@ func numberLike(s string, point byte) (number, other bool) {
 			}
 		}
 	}
-	if dayFirst.MatchString(s) {
+	if dayFirst().MatchString(s) {
 		return false, true
 	}
 	if len(s) > 3 && strings.ContainsAny(s, "NSEWnsew°'") && strings.ContainsAny(s, "0123456789") {
@@ -182,7 +182,7 @@ func numberLike(s string, point byte) (number, other bool) {
 	return false, false
 }
 
-var dayFirst = regexp.MustCompile(`^\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}([ T]\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?)?$`)
+var dayFirst = lazyPattern(`^\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}([ T]\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?)?$`)
 
 // run finds the longest run of lines of one field count that are mostly numbers.
 func (g *guesser) run(c *cutter, point byte) (from, to, fields int, share float64) {
@@ -701,7 +701,7 @@ func (g *guesser) dayFirst(k int, withClock bool) (string, bool) {
 	sep, year := "", ""
 	clock := ""
 	for _, s := range c.texts {
-		if !dayFirst.MatchString(s) {
+		if !dayFirst().MatchString(s) {
 			return "", false
 		}
 		date, rest, _ := strings.Cut(strings.Replace(s, "T", " ", 1), " ")
@@ -766,10 +766,10 @@ func (g *guesser) zone() string {
 }
 
 var (
-	dateInLine  = regexp.MustCompile(`\d{4}-\d{2}-\d{2}|\b\d{8}\b|\d{1,2}\.\d{1,2}\.\d{4}|\d{4}/\d{2}/\d{2}`)
-	stampInLine = regexp.MustCompile(`\d{4}[-/]\d{2}[-/]\d{2}[ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?\s*(Z|[+-]\d{2}:?\d{2})?|\b\d{8}[ T]\d{2}:?\d{2}:?\d{2}Z?|\d{1,2}\.\d{1,2}\.\d{4} \d{1,2}:\d{2}(:\d{2})?`)
-	dateInName  = regexp.MustCompile(`(\d{4})[-_]?(\d{2})[-_]?(\d{2})`)
-	startWords  = regexp.MustCompile(`(?i)release|launch|start|begin|time|date|datum|zeit`)
+	dateInLine  = lazyPattern(`\d{4}-\d{2}-\d{2}|\b\d{8}\b|\d{1,2}\.\d{1,2}\.\d{4}|\d{4}/\d{2}/\d{2}`)
+	stampInLine = lazyPattern(`\d{4}[-/]\d{2}[-/]\d{2}[ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?\s*(Z|[+-]\d{2}:?\d{2})?|\b\d{8}[ T]\d{2}:?\d{2}:?\d{2}Z?|\d{1,2}\.\d{1,2}\.\d{4} \d{1,2}:\d{2}(:\d{2})?`)
+	dateInName  = lazyPattern(`(\d{4})[-_]?(\d{2})[-_]?(\d{2})`)
+	startWords  = lazyPattern(`(?i)release|launch|start|begin|time|date|datum|zeit`)
 )
 
 // keyOf returns the text of a preamble line before a value, for a capture.
@@ -780,8 +780,8 @@ func keyOf(line string, at int) string {
 // date finds the day of a time of day.
 func (g *guesser) date() {
 	for _, l := range g.lines[:g.first] {
-		m := dateInLine.FindStringIndex(l)
-		if m == nil || !startWords.MatchString(l) {
+		m := dateInLine().FindStringIndex(l)
+		if m == nil || !startWords().MatchString(l) {
 			continue
 		}
 		text := l[m[0]:m[1]]
@@ -791,7 +791,7 @@ func (g *guesser) date() {
 		g.captures = append(g.captures, fmt.Sprintf("[[capture]]\npattern = %s\nname = \"date\"\nfield = \"time.date\"\n", quotePattern("^"+regexp.QuoteMeta(keyOf(l, m[0]))+`\s*(?P<value>`+generalise(text)+")")))
 		return
 	}
-	if m := dateInName.FindStringSubmatch(g.name); m != nil {
+	if m := dateInName().FindStringSubmatch(g.name); m != nil {
 		if _, ok := readDate(m[1]+m[2]+m[3], ""); ok {
 			g.timeTOML += "date_from_name = '(\\d{4})[-_]?(\\d{2})[-_]?(\\d{2})'\n"
 			g.doubt("time", "the day is taken from the source's name (%s): it is the day of the first row", m[0])
@@ -806,8 +806,8 @@ func (g *guesser) base() {
 	best := -1
 	var at []int
 	for i, l := range g.lines[:g.first] {
-		m := stampInLine.FindStringIndex(l)
-		if m == nil || !startWords.MatchString(l[:m[0]]) {
+		m := stampInLine().FindStringIndex(l)
+		if m == nil || !startWords().MatchString(l[:m[0]]) {
 			continue
 		}
 		if _, err := readInstant(strings.TrimSpace(l[m[0]:m[1]]), "", "", "", ""); err != nil {
@@ -1109,7 +1109,7 @@ var preambleItems = []struct{ words, field string }{
 	{"instrument sheet|sheet", "radiosonde.sheet"},
 }
 
-var preambleLine = regexp.MustCompile(`^(\s*[#!%"/]*\s*)([\pL][\pL \t_./-]{0,30}?)\s*(?:\[([^\]]*)\]|\(([^)]*)\))?\s*([:=;,\t])\s*(.+?)\s*$`)
+var preambleLine = lazyPattern(`^(\s*[#!%"/]*\s*)([\pL][\pL \t_./-]{0,30}?)\s*(?:\[([^\]]*)\]|\(([^)]*)\))?\s*([:=;,\t])\s*(.+?)\s*$`)
 
 // preamble makes captures of the preamble lines it understands.
 func (g *guesser) preamble() {
@@ -1119,7 +1119,7 @@ func (g *guesser) preamble() {
 		end = g.headLine
 	}
 	for i, l := range g.lines[:end] {
-		m := preambleLine.FindStringSubmatch(l)
+		m := preambleLine().FindStringSubmatch(l)
 		if m == nil {
 			continue
 		}

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"strings"
+	"sync"
 
 	"leadline/internal/sounding"
 	"leadline/internal/units"
@@ -48,7 +49,7 @@ const (
 	wordsElapsed = "elapsed t_s time_s s sec secs seconds elapsed_s elapsed_time time_elapsed flight_time flugzeit min minutes since_release time t elapsed_min dt time_sec timesec"
 )
 
-var headIndex = func() map[string]sounding.Variable {
+var headIndex = sync.OnceValue(func() map[string]sounding.Variable {
 	index := map[string]sounding.Variable{}
 	for _, v := range sounding.Variables() {
 		for _, w := range strings.Fields(headWords[v]) {
@@ -58,7 +59,7 @@ var headIndex = func() map[string]sounding.Variable {
 		index[v.Column()] = v
 	}
 	return index
-}()
+})
 
 // foldHead brings a column head to lower case letters, figures and single
 // underscores.
@@ -92,18 +93,18 @@ func headOf(head string) (v sounding.Variable, name, unit string) {
 		for _, sep := range []string{" in ", "/", ","} {
 			if i := strings.LastIndex(name, sep); i > 0 {
 				if tail := strings.TrimSpace(name[i+len(sep):]); knownUnit(tail) {
-					return headIndex[foldHead(name[:i])], head, tail
+					return headIndex()[foldHead(name[:i])], head, tail
 				}
 			}
 		}
 	}
 	folded := foldHead(name)
-	if v, ok := headIndex[folded]; ok {
+	if v, ok := headIndex()[folded]; ok {
 		return v, name, unit
 	}
 	for _, t := range unitTails {
 		if base, ok := strings.CutSuffix(folded, t.tail); ok {
-			if v, ok := headIndex[base]; ok {
+			if v, ok := headIndex()[base]; ok {
 				if unit == "" {
 					unit = t.unit
 				}

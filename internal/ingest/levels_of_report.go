@@ -27,8 +27,7 @@ type reportLevels struct {
 func (t *table) place(start time.Time, l *reportLevels) {
 	n := len(l.elapsed)
 	t.jumpLimit = math.Inf(1) // levels may lie minutes apart: that is no clock that jumped
-	z := orderHeights(l.pressure, l.height)
-	ground := math.Inf(-1) // pressure there, as far as known
+	ground := math.Inf(-1)    // pressure there, as far as known
 	for i := range n {
 		if l.surface != nil && l.surface[i] && l.pressure[i] > 0 {
 			ground = math.Max(ground, l.pressure[i])
@@ -49,16 +48,20 @@ func (t *table) place(start time.Time, l *reportLevels) {
 		f.Measured, f.Unit = sounding.Number(under), "levels"
 		t.findings = append(t.findings, f)
 	}
+	z := l.height
+	if !timed {
+		z = orderHeights(l.pressure, l.height)
+	}
 	less := func(a, b int) bool { return z[a] < z[b] || math.IsNaN(z[b]) && !math.IsNaN(z[a]) }
 	if timed {
 		less = func(a, b int) bool {
 			if l.elapsed[a] != l.elapsed[b] {
 				return l.elapsed[a] < l.elapsed[b]
 			}
-			return z[a] < z[b]
+			return l.pressure[a] > l.pressure[b] || math.IsNaN(l.pressure[a]) && z[a] < z[b]
 		}
 	}
-	if sorted := sort.SliceIsSorted(order, func(i, j int) bool { return less(order[i], order[j]) }); !sorted {
+	if !sort.SliceIsSorted(order, func(i, j int) bool { return less(order[i], order[j]) }) {
 		sort.SliceStable(order, func(i, j int) bool { return less(order[i], order[j]) })
 		if !timed || l.elapsed[order[0]] != l.elapsed[order[len(order)-1]] {
 			f := timeOrder(sounding.Note, "the levels of the report do not stand in the order of the flight: they are put into it")
@@ -86,7 +89,16 @@ func (t *table) place(start time.Time, l *reportLevels) {
 		f.Measured, f.Unit = sounding.Number(k), "levels"
 		t.findings = append(t.findings, f)
 	}
-	t.levelTimes(start, elapsed, pressure, z)
+	if !timed {
+		t.levelTimes(start, elapsed, pressure, z)
+		return
+	}
+	var day float64
+	t.day, day = dayOf(start)
+	t.time = make([]float64, len(elapsed))
+	for i, x := range elapsed {
+		t.time[i] = day + x
+	}
 }
 
 // setApart returns times in which a run of equal ones is spread by at most 0.1 s, not

@@ -2,12 +2,14 @@ package ingest
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"fmt"
 	"io"
 	"path"
 	"strings"
 
+	"leadline/internal/bufr"
 	"leadline/internal/sounding"
 )
 
@@ -17,7 +19,7 @@ import (
 type MessageReader struct {
 	format string
 	name   string
-	src    *opened
+	close  func()
 	bufr   *bufrReports
 	tables []*table // of bulletins
 	left   []sounding.Finding
@@ -27,31 +29,26 @@ type MessageReader struct {
 // of the two formats it is. name serves the month of bulletins; see Options.Date.
 func NewMessageReader(ctx context.Context, name string, r io.Reader, o Options) (*MessageReader, error) {
 	name = path.Base(strings.ReplaceAll(name, "\\", "/"))
-	src, err := open(r)
+	m := &MessageReader{name: name, close: func() {}}
+	head, plain, messages, err := m.begin(r)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	m := &MessageReader{name: name, src: src}
-	b := bufio.NewReaderSize(src, 64<<10)
-	head, err := b.Peek(64 << 10)
-	if err != nil && err != io.EOF {
-		src.close()
+		m.close()
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	switch {
 	case isBUFR(head):
-		m.format, m.bufr = FormatBUFR, newBUFRReports(b, o.rows())
+		m.format, m.bufr = FormatBUFR, &bufrReports{r: messages, maxRows: o.rows()}
 	case isBulletin(head):
 		m.format = FormatTEMP
-		groups, left, err := joinBulletins(ctx, b)
+		groups, left, err := joinBulletins(ctx, plain)
 		if err != nil {
-			src.close()
+			m.close()
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		m.left = left
 		reference, err := bulletinDay(name, &TimeRecipe{}, o)
 		if err != nil {
-			src.close()
+			m.close()
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		for _, g := range groups {
@@ -63,10 +60,46 @@ func NewMessageReader(ctx context.Context, name string, r io.Reader, o Options) 
 			m.tables = append(m.tables, t)
 		}
 	default:
-		src.close()
+		m.close()
 		return nil, fmt.Errorf("%s: %w: neither a BUFR message nor a TEMP or PILOT report stands in its first 64 KiB", name, ErrNoRows)
 	}
 	return m, nil
+}
+
+// inMemory is the size up to which a source that tells its length is read at once.
+const inMemory = 64 << 20
+
+// begin takes the packing off and returns the first bytes, and readers of the whole.
+func (m *MessageReader) begin(r io.Reader) (head []byte, plain io.Reader, messages *bufr.Reader, err error) {
+	if l, ok := r.(interface{ Len() int }); ok && l.Len() <= inMemory {
+		content := make([]byte, l.Len())
+		if _, err := io.ReadFull(r, content); err != nil {
+			return nil, nil, nil, err
+		}
+		if !isPacked(content) {
+			return content[:min(len(content), 64<<10)], bytes.NewReader(content), bufr.NewBytesReader(content), nil
+		}
+		r = bytes.NewReader(content)
+	}
+	b := bufio.NewReaderSize(r, 64<<10)
+	if magic, _ := b.Peek(4); isPacked(magic) {
+		src, err := open(b)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		m.close = func() { src.close() }
+		b = bufio.NewReaderSize(src, 64<<10)
+	}
+	head, err = b.Peek(64 << 10)
+	if err == io.EOF {
+		err = nil
+	}
+	return head, b, bufr.NewReader(b), err
+}
+
+// isPacked tells whether bytes begin like gzip or zstd.
+func isPacked(b []byte) bool {
+	return len(b) >= 4 && (b[0] == 0x1f && b[1] == 0x8b || string(b[:4]) == "\x28\xb5\x2f\xfd")
 }
 
 // Format returns bufr or temp.
@@ -98,4 +131,4 @@ func (m *MessageReader) Findings() []sounding.Finding {
 }
 
 // Close ends reading.
-func (m *MessageReader) Close() { m.src.close() }
+func (m *MessageReader) Close() { m.close() }

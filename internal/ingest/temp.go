@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -24,14 +23,14 @@ const FormatTEMP = "temp"
 const formatWords = "text, netcdf, igra, bufr or temp"
 
 // bulletinStart is the beginning of a part: TTAA 28231, UUAA SHIP 28231, PPBB 12173.
-var bulletinStart = regexp.MustCompile(`(?:^|\s)(?:TT|UU|XX|II|PP|QQ|EE)(?:AA|BB|CC|DD)\s+(?:[A-Z0-9]{3,7}\s+)?\d\d[\d/]{2}[\d/]\s`)
+var bulletinStart = lazyPattern(`(?:^|\s)(?:TT|UU|XX|II|PP|QQ|EE)(?:AA|BB|CC|DD)\s+(?:[A-Z0-9]{3,7}\s+)?\d\d[\d/]{2}[\d/]\s`)
 
 // isBulletin tells whether the head holds a part of a TEMP or PILOT report.
 func isBulletin(head []byte) bool {
 	if bytes.IndexByte(head, 0) >= 0 {
 		return false
 	}
-	return bulletinStart.Match(head)
+	return bulletinStart().Match(head)
 }
 
 // partsKey says which parts belong to one sounding.

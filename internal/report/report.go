@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
+	"sync"
 	"time"
 
 	"leadline/internal/levels"
@@ -32,7 +33,7 @@ func Page(w io.Writer, f *sounding.Final, table *levels.Set, options Options) er
 	v := newView(f, table, options)
 	var b bytes.Buffer
 	b.Grow(512 << 10)
-	if err := page.Execute(&b, v); err != nil {
+	if err := page().Execute(&b, v); err != nil {
 		return err
 	}
 	_, err := w.Write(b.Bytes())
@@ -45,7 +46,7 @@ var pageText string
 //go:embed page.css
 var pageStyle string
 
-var page = template.Must(template.New("page").Parse(pageText))
+var page = sync.OnceValue(func() *template.Template { return template.Must(template.New("page").Parse(pageText)) })
 
 // view is what the template shows. Every text in it is escaped by the template; charts
 // are made by package plot, which escapes its own.
