@@ -68,9 +68,10 @@ type source struct {
 	gapT, gapH []gap // of temperature, of humidity where it matters
 	gapW       []gap // of wind, m above ground
 	noT, noH   string
-	uT, uH, uW bool    // uncertainty is known
-	exactP     bool    // no uncertainty of pressure is given
-	ground     float64 // height of the first level above mean sea level, NaN where not known
+	uT, uH, uW bool             // uncertainty is known
+	exactP     bool             // no uncertainty of pressure is given
+	height     *sounding.Series // above mean sea level, or geopotential where the flight has none; nil where it has neither
+	ground     float64          // height of the first level that has one, NaN where none does within 80 m
 	water      waterColumn
 	notes      []string
 }
@@ -107,6 +108,19 @@ func read(f *sounding.Final, set *Settings) *source {
 		s.noH, s.wind.reason = s.noT, s.noT
 		return s
 	}
+	s.height = f.Get(sounding.HeightMSL)
+	if s.height == nil {
+		s.height = f.Get(sounding.GeopotentialHeight)
+	}
+	for k, i := range profile.Rows {
+		if profile.LnP[0]-profile.LnP[k] > thin {
+			break // no height near the ground
+		}
+		if s.height != nil && usable(s.height, i) {
+			s.ground = s.height.Values[i]
+			break
+		}
+	}
 	s.readAir(f, profile)
 	s.readWind(f, profile)
 	return s
@@ -114,11 +128,7 @@ func read(f *sounding.Final, set *Settings) *source {
 
 func (s *source) readAir(f *sounding.Final, profile *levels.Profile) {
 	c := &s.air
-	pressure, temperature, rh := f.Get(sounding.Pressure), f.Get(sounding.Temperature), f.Get(sounding.Humidity)
-	height := f.Get(sounding.HeightMSL)
-	if height == nil {
-		height = f.Get(sounding.GeopotentialHeight)
-	}
+	pressure, temperature, rh, height := f.Get(sounding.Pressure), f.Get(sounding.Temperature), f.Get(sounding.Humidity), s.height
 	if temperature == nil {
 		s.noT = "the flight has no temperature"
 		s.noH = s.noT
@@ -169,7 +179,6 @@ func (s *source) readAir(f *sounding.Final, profile *levels.Profile) {
 	first := math.Exp(profile.LnP[0])
 	s.surfaceRecord(f)
 	c.bridgeHeights()
-	s.ground = c.z[0]
 	if c.p[0] < first-s.set.GapHPa {
 		s.gapT = append(s.gapT, gap{first, c.p[0]})
 	}
@@ -338,11 +347,7 @@ func (s *source) measuredWater() {
 
 func (s *source) readWind(f *sounding.Final, profile *levels.Profile) {
 	w := &s.wind
-	u, v := f.Get(sounding.WindU), f.Get(sounding.WindV)
-	height := f.Get(sounding.HeightMSL)
-	if height == nil {
-		height = f.Get(sounding.GeopotentialHeight)
-	}
+	u, v, height := f.Get(sounding.WindU), f.Get(sounding.WindV), s.height
 	switch {
 	case u == nil || v == nil:
 		w.reason = "the flight has no wind"

@@ -49,9 +49,6 @@ func (w *work) compute(fine, coarse *state, out *values) {
 	for i := range out {
 		out[i] = math.NaN()
 	}
-	if len(fine.t) == 0 {
-		return
-	}
 	if len(fine.moist.t) > 0 {
 		w.parcels(fine, coarse, out)
 		w.surface(fine, out)
@@ -60,8 +57,10 @@ func (w *work) compute(fine, coarse *state, out *values) {
 		w.boundaryLayer(coarse, out)
 		w.lowestKilometre(coarse, out)
 	}
-	w.stability(fine, coarse, out)
-	w.melting(fine, coarse, out)
+	if len(fine.t) > 0 {
+		w.stability(fine, coarse, out)
+		w.melting(fine, coarse, out)
+	}
 	if len(fine.wz) > 0 {
 		w.winds(fine, coarse, out)
 	}
@@ -267,11 +266,18 @@ func (w *work) boundaryLayer(st *state, out *values) {
 		}
 		w.z, w.theta = append(w.z, m.z[k]), append(w.theta, m.thetaV(k))
 	}
-	if len(w.z) < 2 || w.z[0] != 0 {
+	const near = 10.0 // m: a first level up to here stands for the ground
+	switch {
+	case len(w.z) < 2:
 		w.no(iBoundaryParcel, "too few levels with height")
 		w.no(iBoundaryRichardson, "too few levels with height")
 		return
+	case w.z[0] > near:
+		w.no(iBoundaryParcel, "the lowest level with temperature and humidity is %.0f m above the release point", w.z[0])
+		w.no(iBoundaryRichardson, "the lowest level with temperature and humidity is %.0f m above the release point", w.z[0])
+		return
 	}
+	w.z[0] = 0
 	check := func(i int, h float64, none string) {
 		switch {
 		case math.IsNaN(h):

@@ -70,7 +70,7 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 	notes := s.refuse(w, &points, &ends, &found, &why)
 
 	var spreads *[numIndices]spread
-	if set.Members > 0 && s.air.len() > 0 {
+	if set.Members > 0 && s.air.len()+len(s.wind.z) > 0 {
 		var wanted [numIndices]bool
 		for i := range wanted {
 			wanted[i] = !math.IsNaN(found[i])

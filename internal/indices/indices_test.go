@@ -523,7 +523,14 @@ func TestLittleOrNothing(t *testing.T) {
 	ends := columns{warm.time[:cut], warm.p[:cut], warm.t[:cut], warm.rh[:cut], warm.z[:cut], warm.u[:cut], warm.v[:cut]}
 	withoutHeight := warm.clone()
 	withoutHeight.z = nil
+	whole := find(warm.flight(usual), quick())
+	wholeFreezing := value(t, &whole, "freezing_level_height")
+	late := warm.clone()
+	for i := range 20 { // 100 m
+		late.t[i] = math.NaN()
+	}
 	for what, f := range map[string]*sounding.Final{
+		"late temperature":  late.flight(usual),
 		"nothing":           columns{}.flight(usual),
 		"zero flight":       {},
 		"one level":         one.flight(usual),
@@ -566,6 +573,18 @@ func TestLittleOrNothing(t *testing.T) {
 			if r := refusal(t, &x, "surface_lcl_height"); !strings.Contains(r, "height") {
 				t.Error(r)
 			}
+		case "no temperature":
+			value(t, &x, "shear_0_6_km")
+			value(t, &x, "helicity_0_3_km_right")
+		case "late temperature":
+			// Heights are above the release point, not above the first temperature.
+			if d := value(t, &x, "freezing_level_height") - wholeFreezing; math.Abs(d) > 1e-6 {
+				t.Errorf("freezing level moved by %g m", d)
+			}
+			if d := value(t, &x, "surface_lcl_height"); d < 100 {
+				t.Errorf("LCL %g m", d)
+			}
+			refusal(t, &x, "boundary_layer_parcel")
 		case "absolutely dry":
 			if r := refusal(t, &x, "surface_cape"); !strings.Contains(r, "no vapour") {
 				t.Error(r)

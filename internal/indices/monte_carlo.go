@@ -65,7 +65,7 @@ func (x *experiment) member(st *state) {
 		st.t[i] = c.t[i] + c.tc[i]*k[commonT] + c.ti[i]*x.normal() - c.gt[i]*shift
 		z := c.z[i] + c.zc[i]*k[commonZ] + c.zi[i]*x.normal()
 		if i == 0 {
-			ground = z
+			ground = z - (c.z[0] - x.s.ground) // where the first level is the ground, exactly it
 		}
 		st.z[i] = z - ground
 		switch c.status[i] {

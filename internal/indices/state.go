@@ -169,14 +169,10 @@ func (s *source) end(h float64) endSource {
 
 // fill makes the state of a column: vapour from relative humidity, heights above ground.
 func (st *state) fill(s *source, c *column, w *windColumn) {
-	n := c.len()
 	st.lnp, st.p = c.lnp, c.p
 	st.t = append(st.t[:0], c.t...)
 	st.z = st.z[:0]
-	st.ground = math.NaN()
-	if n > 0 {
-		st.ground = c.z[0]
-	}
+	st.ground = s.ground
 	for _, z := range c.z {
 		st.z = append(st.z, z-st.ground)
 	}

@@ -41,7 +41,7 @@ func TextProfile(w io.Writer, f *sounding.Final, table *levels.Set, set *Set) er
 
 // ascii replaces what a plain terminal may not have.
 func ascii(s string) string {
-	s = strings.NewReplacer("−", "-", "–", "-", "°", " deg ", "±", "+-", "θ", "theta", "κ", "kappa", "²", "2", "⁻¹", "-1").Replace(s)
+	s = strings.NewReplacer("−", "-", "–", "-", "°C", "C", "°", " deg", "±", "+-", "θ", "theta", "κ", "kappa", "²", "2", "⁻¹", "-1").Replace(s)
 	return strings.Map(func(r rune) rune {
 		if r < ' ' || r > '~' {
 			return '?'
@@ -215,6 +215,9 @@ func trimmed(v, u float64) string {
 	if u < 2*math.Pow(10, power) {
 		power--
 	}
-	decimals := int(math.Min(6, math.Max(0, -power)))
+	decimals := int(math.Min(3, math.Max(0, -power)))
+	if u < 0.0005 {
+		return fmt.Sprintf("%.4g", v)
+	}
 	return fmt.Sprintf("%.*f+-%.*f", decimals, v, decimals, u)
 }
