@@ -12,6 +12,7 @@ import (
 	"leadline/internal/check"
 	"leadline/internal/correct"
 	"leadline/internal/events"
+	"leadline/internal/indices"
 	"leadline/internal/levels"
 	"leadline/internal/sounding"
 	"leadline/internal/wind"
@@ -26,6 +27,7 @@ type Settings struct {
 	Correct correct.Settings `toml:"correct" json:"correct"`
 	Wind    wind.Settings    `toml:"wind" json:"wind"`
 	Levels  levels.Settings  `toml:"levels" json:"levels"`
+	Indices indices.Settings `toml:"indices" json:"indices"`
 	Verdict VerdictSettings  `toml:"verdict" json:"verdict"`
 }
 
@@ -56,13 +58,13 @@ type SettingsText struct {
 func DefaultTexts() []SettingsText {
 	return []SettingsText{
 		{"events", events.DefaultText}, {"check", check.DefaultText}, {"correct", correct.DefaultText},
-		{"wind", wind.DefaultText}, {"levels", levels.DefaultText}, {"verdict", verdictDefaults},
+		{"wind", wind.DefaultText}, {"levels", levels.DefaultText}, {"indices", indices.DefaultText}, {"verdict", verdictDefaults},
 	}
 }
 
 // DefaultSettings returns the shipped settings.
 func DefaultSettings() *Settings {
-	s := &Settings{Events: *events.Default(), Check: *check.Default(), Correct: *correct.Default(), Wind: *wind.Default(), Levels: *levels.Default()}
+	s := &Settings{Events: *events.Default(), Check: *check.Default(), Correct: *correct.Default(), Wind: *wind.Default(), Levels: *levels.Default(), Indices: *indices.Default()}
 	if err := sounding.DecodeTOML("verdict settings", []byte(verdictDefaults), &s.Verdict); err != nil {
 		panic(err) // the embedded text is part of the program; a test reads it
 	}
