@@ -233,6 +233,14 @@ func (p *program) messageInspectCmd() *cobra.Command {
 	return c
 }
 
+// sized is a file that tells its length, so that it can be read at once.
+type sized struct {
+	*os.File
+	size int
+}
+
+func (s sized) Len() int { return s.size }
+
 // input opens a file, or standard input for -.
 func (p *program) input(path string) (io.ReadCloser, string, error) {
 	if path == "-" {
@@ -242,9 +250,13 @@ func (p *program) input(path string) (io.ReadCloser, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
+	info, err := f.Stat()
+	switch {
+	case err == nil && info.IsDir():
 		f.Close()
 		return nil, "", fmt.Errorf("%s is a folder, not a file", path)
+	case err == nil && info.Mode().IsRegular():
+		return sized{f, int(info.Size())}, filepath.Base(path), nil
 	}
 	return f, filepath.Base(path), nil
 }

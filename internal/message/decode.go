@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"leadline/internal/ingest"
@@ -22,7 +23,7 @@ func Decode(ctx context.Context, w io.Writer, name string, r io.Reader, asJSON b
 		return c, err
 	}
 	defer m.Close()
-	p := printer{w: w}
+	p := printer{w: w, b: make([]byte, 0, bufferSize)}
 	for {
 		if err := ctx.Err(); err != nil {
 			return c, err
@@ -66,8 +67,11 @@ type printer struct {
 	b []byte
 }
 
-// largeBuffer is when the buffer is handed on.
-const largeBuffer = 1 << 20
+// bufferSize is the size of the buffer, which is handed on before it is full.
+const (
+	bufferSize  = 64 << 10
+	largeBuffer = bufferSize - 4<<10
+)
 
 func (p *printer) flush() error {
 	_, err := p.w.Write(p.b)
@@ -132,15 +136,15 @@ func since(raw *sounding.Raw) time.Time {
 
 func (p *printer) text(raw *sounding.Raw) error {
 	b := p.b
-	r := raw.Record
-	s := r.Site
+	record := raw.Record
+	s := record.Site
 	b = append(b, "station "...)
 	b = appendFirst(b, s.WMONumber, s.CallSign, s.WIGOS, "not given")
-	if !r.Release.Declared.IsZero() {
-		b = r.Release.Declared.AppendFormat(append(b, ", launch "...), "2006-01-02 15:04:05 UTC")
+	if !record.Release.Declared.IsZero() {
+		b = record.Release.Declared.AppendFormat(append(b, ", launch "...), "2006-01-02 15:04:05 UTC")
 	}
-	if !r.Release.Nominal.IsZero() {
-		b = r.Release.Nominal.AppendFormat(append(b, ", nominal "...), "2006-01-02 15:04 UTC")
+	if !record.Release.Nominal.IsZero() {
+		b = record.Release.Nominal.AppendFormat(append(b, ", nominal "...), "2006-01-02 15:04 UTC")
 	}
 	if s.Latitude.Set() && s.Longitude.Set() {
 		b = strconv.AppendFloat(append(b, "\n  at "...), s.Latitude.Value(), 'f', -1, 64)
@@ -175,13 +179,9 @@ func (p *printer) text(raw *sounding.Raw) error {
 	}
 	b = append(b, '\n')
 	shift := raw.Epoch.Sub(since(raw)).Seconds()
-	for i, t := range raw.Time {
-		b = appendFixed(b, float64(raw.Line[i]), 0, 6)
-		b = appendFixed(append(b, ' '), t+shift, 1, 9)
-		for k := range columns {
-			c := &columns[k]
-			b = appendFixed(append(b, ' '), c.values[i]+c.offset, c.decimals, c.width)
-		}
+	r := newRow(raw, columns, shift)
+	for i := range raw.Time {
+		b = r.append(b, i)
 		if significance != nil && significance[i] > 0 {
 			b = significanceWords(append(b, "  "...), int(significance[i]))
 		} else if old != nil && old[i] > 0 {
@@ -246,40 +246,51 @@ var powers = [...]float64{1, 10, 100, 1000, 1e4, 1e5, 1e6}
 // appendFixed adds v with decimals figures after the point, set to the right in width
 // characters; "-" where it is missing.
 func appendFixed(b []byte, v float64, decimals, width int) []byte {
-	var digits [32]byte
-	k := len(digits)
-	if math.IsNaN(v) || math.Abs(v) > 1e9 {
+	at := len(b)
+	if v != v || v > 1e9 || v < -1e9 {
+		b = append(b, spaces[:max(width, 1)]...)
+		b[len(b)-1] = '-'
+		return b
+	}
+	negative := v < 0
+	if negative {
+		v = -v
+	}
+	n := uint64(v*powers[decimals] + 0.5)
+	negative = negative && n != 0
+	digits := 1
+	for limit := uint64(10); n >= limit; limit *= 10 {
+		digits++
+	}
+	if digits <= decimals {
+		digits = decimals + 1
+	}
+	need := digits
+	if decimals > 0 {
+		need++
+	}
+	if negative {
+		need++
+	}
+	b = append(b, spaces[:max(width, need)]...)
+	k := len(b) - 1
+	for i := 0; i < digits; i++ {
+		if i == decimals && i > 0 {
+			b[k] = '.'
+			k--
+		}
+		q := n / 10
+		b[k] = '0' + byte(n-q*10)
+		n = q
 		k--
-		digits[k] = '-'
-	} else {
-		n := int64(math.Round(math.Abs(v) * powers[decimals]))
-		negative := v < 0 && n != 0
-		for i := 0; i < decimals; i++ {
-			k--
-			digits[k] = '0' + byte(n%10)
-			n /= 10
-		}
-		if decimals > 0 {
-			k--
-			digits[k] = '.'
-		}
-		for {
-			k--
-			digits[k] = '0' + byte(n%10)
-			if n /= 10; n == 0 {
-				break
-			}
-		}
-		if negative {
-			k--
-			digits[k] = '-'
-		}
 	}
-	for n := width - (len(digits) - k); n > 0; n-- {
-		b = append(b, ' ')
+	if negative && k >= at {
+		b[k] = '-'
 	}
-	return append(b, digits[k:]...)
+	return b
 }
+
+var spaces = strings.Repeat(" ", 32)
 
 // json prints one sounding as one line: the launch record, the head, findings, and one
 // array a column.

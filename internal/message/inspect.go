@@ -10,13 +10,23 @@ import (
 	"leadline/internal/bufr"
 )
 
+// inMemory is the size up to which a source that tells its length is read at once.
+const inMemory = 64 << 20
+
 // Inspect prints every message of a stream element by element, as text or one JSON
 // object a line. full repeats bits and name on every line of the text. It returns how
 // many messages were printed and what was wrong with the others.
 func Inspect(ctx context.Context, w io.Writer, r io.Reader, asJSON, full bool) (messages int, problems []string, err error) {
 	const most = 100
 	reader := bufr.NewReader(r)
-	out := bufio.NewWriterSize(w, 256<<10)
+	if l, ok := r.(interface{ Len() int }); ok && l.Len() <= inMemory {
+		content := make([]byte, l.Len())
+		if _, err := io.ReadFull(r, content); err != nil {
+			return 0, nil, err
+		}
+		reader = bufr.NewBytesReader(content)
+	}
+	out := bufio.NewWriterSize(w, bufferSize)
 	p := bufr.Inspector{Full: full}
 	var d bufr.Data
 	problem := func(format string, args ...any) {
