@@ -25,6 +25,7 @@ type difference struct {
 	gravity []float64 // m, geometric minus geopotential height
 
 	perPressure []float64 // m per hPa
+	moist       float64   // m, standard uncertainty of the whole thickness for want of humidity
 	absolute    bool      // starts at the surface pressure, so that a constant means something
 }
 
@@ -45,7 +46,8 @@ func barometerHeight(in *input) sounding.Report {
 	b.covered(sounding.Pressure, []sounding.Span{in.ascent})
 	stepped := b.differenceSteps(d)
 	b.pressureNoise()
-	b.explain(d, d.decompose(), stepped)
+	// An instrument sheet says what its heights are; where there is none the data do.
+	b.explain(d, d.decompose(in.ctx.Sheet == nil), stepped)
 	return b.rep
 }
 
@@ -96,6 +98,10 @@ func (b *builder) explain(d *difference, parts parts, stepped bool) {
 		severity := sounding.Questionable
 		if d.most(offset) > 3*d.most(warm) {
 			severity = sounding.Note // an ailing barometer may be behind this as well
+		}
+		if severity > sounding.Note && d.moist < 10 && math.Abs(parts.warm) > 3*parts.uWarm {
+			// A mean over the whole column that stands this far out is of the whole column.
+			spans = []sounding.Span{in.ascent}
 		}
 		b.find(fact{variable: sounding.Temperature, severity: severity, spans: spans, measured: parts.warm, limit: math.NaN(), unit: "K",
 			sentence: fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s and grows as ln p: temperature is %.1f ± %.1f K too %s on average", worst, at(k), math.Abs(parts.warm), parts.uWarm, word)})
@@ -172,7 +178,11 @@ func (in *input) heightDifference() (d *difference, why string) {
 	stride := max(1, in.ascent.Len()/1500)
 	d = &difference{}
 	var press, virtual, height []float64
-	next, lastRH, wet := in.ascent.From, 0.0, 0
+	// Without humidity the air is taken as half saturated, and what that leaves open of
+	// the thickness widens the limit.
+	const unknownRH, fresh = 50.0, 120.0 // %, s
+	next, lastRH, lastAt := in.ascent.From, unknownRH, math.Inf(-1)
+	var open []float64 // K of virtual temperature, half width
 	for i, x := range p.x {
 		row := int(p.row[i])
 		if row < next || row >= in.ascent.To {
@@ -183,13 +193,20 @@ func (in *input) heightDifference() (d *difference, why string) {
 		}
 		next = row + stride
 		if rh != nil && !math.IsNaN(rh[row]) {
-			lastRH = min(max(rh[row], 0), 100)
-			wet++
+			lastRH, lastAt = min(max(rh[row], 0), 100), p.t[i]
 		}
-		tv := t[row]
-		if x > 200 && lastRH > 0 {
-			tv = humidity.VirtualTemperature(tv, formula.FromRelative(lastRH, tv), x)
+		tv, half := t[row], 0.0
+		if x > 200 {
+			used := lastRH
+			if p.t[i]-lastAt > fresh {
+				used = unknownRH
+				half = (humidity.VirtualTemperature(tv, formula.FromRelative(100, tv), x) - tv) / 2
+			}
+			if used > 0 {
+				tv = humidity.VirtualTemperature(tv, formula.FromRelative(used, tv), x)
+			}
 		}
+		open = append(open, half)
 		press, virtual, height = append(press, x), append(virtual, tv), append(height, z[row])
 		d.row, d.t = append(d.row, p.row[i]), append(d.t, p.t[i])
 	}
@@ -226,7 +243,11 @@ func (in *input) heightDifference() (d *difference, why string) {
 	d.offset, d.warm, d.limit = make([]float64, len(press)), make([]float64, len(press)), make([]float64, len(press))
 	const perKelvin = constants.Rd / constants.G0
 	d.perPressure = make([]float64, len(press))
+	moist := 0.0 // m, of thickness
 	for i, x := range press {
+		if i > 0 {
+			moist += perKelvin * 0.5 * (open[i-1] + open[i]) * math.Abs(math.Log(press[i-1]/x)) / math.Sqrt(3)
+		}
 		d.perPressure[i] = hydrostatic.HeightPerPressure(x, virtual[i])
 		d.offset[i] = -d.perPressure[i]
 		if !d.absolute {
@@ -234,11 +255,9 @@ func (in *input) heightDifference() (d *difference, why string) {
 		}
 		d.warm[i] = perKelvin * math.Log(press[0]/x)
 		u := in.differenceU(height[i])
-		if wet < len(press)/10 {
-			u = math.Hypot(u, in.set.BarometerHeight.Dry)
-		}
-		d.limit[i] = in.set.BarometerHeight.K * u
+		d.limit[i] = in.set.BarometerHeight.K * math.Hypot(u, moist)
 	}
+	d.moist = moist
 	return d, ""
 }
 
@@ -309,10 +328,11 @@ const usualConstant, usualOffset, usualWarm = 30.0, 1.0, 0.7
 
 // decompose fits constant, pressure offset and mean temperature error together by
 // weighted least squares with their usual sizes as weak knowledge, one row in thirty
-// counted as independent. Heights that fit far better as geopotential are taken so.
-func (d *difference) decompose() parts {
+// counted as independent. Where nobody knows what the heights are, those that fit far
+// better as geopotential are taken so.
+func (d *difference) decompose(unknown bool) parts {
 	p, cost := d.fit(d.d)
-	if last := len(d.d) - 1; d.gravity[last] > d.limit[last]/3 {
+	if last := len(d.d) - 1; unknown && d.gravity[last] > d.limit[last]/3 {
 		moved := make([]float64, len(d.d))
 		for i := range moved {
 			moved[i] = d.d[i] - d.gravity[i]

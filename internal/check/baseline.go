@@ -80,7 +80,7 @@ func baseline(in *input) sounding.Report {
 	if !in.daylight() {
 		limit, first = set.Night, set.First
 	}
-	b.compare(sounding.Temperature, "temperature", "surface.temperature_k", r.Surface.Temperature, limit, first, func(d, surface float64) string {
+	b.compare(sounding.Temperature, "temperature", "surface.temperature_k", r.Surface.Temperature, limit, first, false, func(d, surface float64) string {
 		switch sonde := surface + d; {
 		case math.Abs(d) > 10 && math.Abs((surface-zeroCelsius-32)/1.8-(sonde-zeroCelsius)) < 3:
 			return ": the observation looks like °F typed as °C"
@@ -90,15 +90,37 @@ func baseline(in *input) sounding.Report {
 		return ""
 	})
 	for _, v := range humidities {
-		b.compare(v, name(v), "surface.humidity_pct", r.Surface.Humidity, set.Humidity, set.FirstHumidity, func(d, surface float64) string { return "" })
+		b.compare(v, name(v), "surface.humidity_pct", r.Surface.Humidity, set.Humidity, set.FirstHumidity, in.humidityOff(v), func(d, surface float64) string { return "" })
 	}
 	b.baselineWind(r)
 	return b.rep
 }
 
+// humidityOff tells whether everything that could measure humidity at rest stood off the
+// surface observation on the same side: then the ascent is in doubt with it. With one
+// of two sensors right, the comparison of the two decides.
+func (in *input) humidityOff(v sounding.Variable) bool {
+	r := in.ctx.Record
+	if !r.Surface.Humidity.Set() {
+		return false
+	}
+	base, ok := in.restOf(v)
+	if !ok || !base.before {
+		return false
+	}
+	side := base.value - r.Surface.Humidity.Value()
+	for _, w := range humidities[1:] {
+		if other, ok := in.restOf(w); ok && (other.value-r.Surface.Humidity.Value())*side < 0.5*side*side {
+			return false
+		}
+	}
+	return true
+}
+
 // compare is the plain case: radiosonde minus surface against a limit, wider for the
-// first samples aloft than for rows at rest.
-func (b *builder) compare(v sounding.Variable, what, field string, surface sounding.Number, atRest, aloft float64, hint func(d, surface float64) string) {
+// first samples aloft than for rows at rest; throughout carries the doubt of rows at
+// rest over the ascent.
+func (b *builder) compare(v sounding.Variable, what, field string, surface sounding.Number, atRest, aloft float64, throughout bool, hint func(d, surface float64) string) {
 	in := b.in
 	if in.cols.Get(v) == nil {
 		return
@@ -136,8 +158,14 @@ func (b *builder) compare(v sounding.Variable, what, field string, surface sound
 		return
 	}
 	base.value = value
-	b.find(fact{variable: v, severity: sounding.Questionable, spans: []sounding.Span{base.span}, unflagged: true, measured: d, limit: limit, unit: unitOf(v), field: field,
-		sentence: fmt.Sprintf("%s %s is %s, %+.1f %s from the surface observation of %s%s", what, where, show(v, base.value), d, unitOf(v), show(v, surface.Value()), hint(d, surface.Value()))})
+	f := fact{variable: v, severity: sounding.Questionable, spans: []sounding.Span{base.span}, unflagged: true, measured: d, limit: limit, unit: unitOf(v), field: field,
+		sentence: fmt.Sprintf("%s %s is %s, %+.1f %s from the surface observation of %s%s", what, where, show(v, base.value), d, unitOf(v), show(v, surface.Value()), hint(d, surface.Value()))}
+	if throughout && base.before {
+		f.spans = []sounding.Span{{From: base.span.From, To: max(base.span.To, in.ascent.To)}}
+		f.unflagged = false
+		f.sentence += ": the sensor is off or the observation is, and until that is known the ascent is in doubt"
+	}
+	b.find(f)
 }
 
 func fieldLabel(path string) string {

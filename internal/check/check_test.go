@@ -294,8 +294,20 @@ func TestStep(t *testing.T) {
 		r.values(sounding.Temperature)[i] += 4
 	}
 	f := one(t, r.only(quality.Step), sounding.Temperature)
-	if math.Abs(f.Measured.Value()-4) > 0.3 || !f.Spans[0].Contains(299) || !f.Spans[0].Contains(300) {
+	if math.Abs(f.Measured.Value()-4) > 0.3 || len(f.Spans) != 1 || f.Spans[0] != (sounding.Span{From: 300, To: 600}) {
 		t.Errorf("step of 4 K between rows 299 and 300: %v %v", f.Measured, f.Spans)
+	}
+}
+
+// A step there and back within five minutes doubts what lies between and nothing else.
+func TestStepThereAndBack(t *testing.T) {
+	r := newRig(600, 60, 1)
+	for i := 300; i < 360; i++ {
+		r.values(sounding.Temperature)[i] += 4
+	}
+	f := one(t, r.only(quality.Step), sounding.Temperature)
+	if math.Abs(f.Measured.Value()-4) > 0.3 || len(f.Spans) != 1 || f.Spans[0] != (sounding.Span{From: 300, To: 360}) {
+		t.Errorf("4 K for a minute: %v %v", f.Measured, f.Spans)
 	}
 }
 

@@ -62,7 +62,7 @@ func evaporation(in *input) sounding.Report {
 		if drop <= set.Drop || depth <= 0 || 1000*(s.x[from]-s.x[low])/depth <= set.Lapse {
 			continue
 		}
-		end, back := in.recovered(s, low, static)
+		end, back := in.recovered(s, low, set.Drop, static)
 		if !back {
 			continue // it stays there: air, or another fault
 		}
@@ -85,7 +85,7 @@ func evaporation(in *input) sounding.Report {
 // recovered returns the sample at which static temperature is back within the margin
 // of the line through the two minutes above it, and whether it comes back sharply:
 // by more than half of the drop within the recovery time.
-func (in *input) recovered(s *samples, low int, static func(int) float64) (end int, back bool) {
+func (in *input) recovered(s *samples, low int, drop float64, static func(int) float64) (end int, back bool) {
 	set := &in.set.Evaporation
 	first := low
 	for first < s.len() && s.t[first]-s.t[low] < set.Recovery {
@@ -103,7 +103,7 @@ func (in *input) recovered(s *samples, low int, static func(int) float64) (end i
 	}
 	slope := (n*stx - st*sx) / (n*stt - st*st)
 	level := (sx - slope*st) / n
-	if level-static(low) < set.Drop/2 { // the line above leads straight to the lowest: no recovery
+	if level-static(low) < drop/2 { // the line above leads straight to the lowest: no recovery
 		return low, false
 	}
 	for j := low; j < first; j++ {

@@ -47,7 +47,7 @@ func position(in *input) sounding.Report {
 	jumps, moved, farthest := in.positionJumps(lat, lons, frozen)
 	if len(moved) > 0 {
 		b.both(positions, fact{severity: sounding.Questionable, spans: moved, measured: farthest / 1000, limit: set.Jump / 1000, unit: "km",
-			sentence: fmt.Sprintf("position jumps by up to %.1f km %s and stays there: faster than any wind", farthest/1000, in.place(moved...))})
+			sentence: fmt.Sprintf("position jumps by up to %.2g km %s: faster than any wind", farthest/1000, in.place(moved...))})
 	}
 	if len(jumps) > 0 {
 		b.both(positions, fact{severity: sounding.Bad, spans: jumps, measured: farthest / 1000, limit: set.Jump / 1000, unit: "km",
@@ -105,6 +105,12 @@ func (in *input) positionJumps(lat *samples, lons []float64, frozen []sounding.S
 		return false
 	}
 	last := -1
+	// The last jump that stayed, to be paired with one back.
+	var away struct {
+		row, index  int
+		east, north float64
+	}
+	away.row = -1
 	for i := 0; i < lat.len(); i++ {
 		row := int(lat.row[i])
 		if math.IsNaN(lons[row]) || math.Abs(lat.x[i]) > 90 {
@@ -123,7 +129,14 @@ func (in *input) positionJumps(lat *samples, lons []float64, frozen []sounding.S
 						lone = append(lone, sounding.Span{From: row, To: row + 1})
 						continue
 					}
-					moved = append(moved, sounding.Span{From: int(lat.row[last]), To: row + 1})
+					east, north := dlon*math.Cos(lat.x[i]*math.Pi/180), dlat
+					if away.row >= 0 && lat.t[i]-lat.t[away.index] <= set.Back && math.Hypot(east+away.east, north+away.north) < 0.5*math.Hypot(east, north) {
+						moved[len(moved)-1] = sounding.Span{From: away.row, To: row}
+						away.row = -1
+					} else {
+						moved = append(moved, sounding.Span{From: int(lat.row[last]), To: row + 1})
+						away.row, away.index, away.east, away.north = row, i, east, north
+					}
 				}
 			}
 		}

@@ -87,13 +87,15 @@ type (
 		PairedHumidity   float64 `toml:"paired_pct"`
 	}
 	StepSettings struct {
-		Temperature      float64 `toml:"temperature_k"`
-		Humidity         float64 `toml:"humidity_pct"`
-		Wind             float64 `toml:"wind_m_s"`
-		Pressure         float64 `toml:"pressure_hpa"`
-		PressureFraction float64 `toml:"pressure_fraction"`
-		Height           float64 `toml:"height_m"`
-		PairedHumidity   float64 `toml:"paired_pct"`
+		Temperature       float64 `toml:"temperature_k"`
+		Humidity          float64 `toml:"humidity_pct"`
+		Wind              float64 `toml:"wind_m_s"`
+		Pressure          float64 `toml:"pressure_hpa"`
+		PressureFraction  float64 `toml:"pressure_fraction"`
+		Height            float64 `toml:"height_m"`
+		PairedHumidity    float64 `toml:"paired_pct"`
+		TemperatureCoarse float64 `toml:"temperature_coarse_k"`
+		Excursion         float64 `toml:"excursion_s"`
 	}
 	StuckSettings struct {
 		Temperature     float64 `toml:"temperature_s"`
@@ -130,7 +132,6 @@ type (
 		K             float64 `toml:"k"`
 		Least         float64 `toml:"least_s"`
 		PressureNoise float64 `toml:"pressure_noise_hpa"`
-		Dry           float64 `toml:"u_no_humidity_m"`
 		Step          float64 `toml:"step_m"`
 		Noise         float64 `toml:"noise_m"`
 	}
@@ -224,6 +225,7 @@ type (
 		Frozen float64 `toml:"frozen_s"`
 		Speed  float64 `toml:"speed_m_s"`
 		Jump   float64 `toml:"jump_m"`
+		Back   float64 `toml:"back_s"`
 	}
 	TelemetrySettings struct {
 		Lost        float64 `toml:"lost_pct"`

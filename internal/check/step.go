@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"sort"
 
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
@@ -26,7 +27,8 @@ func step(in *input) sounding.Report {
 	floor := func(v sounding.Variable, x float64) float64 {
 		switch v {
 		case sounding.Temperature:
-			return set.Temperature * grow
+			// Air can change by so much a second; over many seconds it does not go on at that.
+			return min(set.Temperature*max(1, in.interval), set.TemperatureCoarse*grow)
 		case sounding.Pressure:
 			return (set.Pressure + set.PressureFraction*math.Abs(x)) * grow
 		case sounding.HeightMSL:
@@ -49,6 +51,8 @@ func step(in *input) sounding.Report {
 		if s.v == sounding.Temperature {
 			jumps = in.unpairedSteps(jumps)
 		}
+		jumps, away, between := in.excursions(jumps)
+		b.excursionsOf([]sounding.Variable{s.v}, s.v, away, between)
 		b.stepsOf([]sounding.Variable{s.v}, s.v, jumps)
 	})
 	u, v, from := in.wind()
@@ -59,16 +63,26 @@ func step(in *input) sounding.Report {
 	if from[0] == sounding.VelocityEast {
 		first, second = from[0], from[1]
 	}
-	jumps := in.column(first, u).steps(in.interval, floor)
+	// Each component on its own, then what either says of a row.
+	east, eastAway, spans := in.excursions(in.column(first, u).steps(in.interval, floor))
+	north, northAway, more := in.excursions(in.column(second, v).steps(in.interval, floor))
+	away, spans := append(eastAway, northAway...), append(spans, more...)
+	sort.Slice(spans, func(i, j int) bool { return spans[i].From < spans[j].From })
+	between := joined(spans)
+	var jumps []jump
 	taken := map[int]bool{}
-	for _, j := range jumps {
-		taken[j.row] = true
-	}
-	for _, j := range in.column(second, v).steps(in.interval, floor) {
-		if !taken[j.row] {
+	for _, j := range append(east, north...) {
+		inside := taken[j.row]
+		for _, s := range between {
+			inside = inside || j.row >= s.From && j.row <= s.To
+		}
+		if !inside {
+			taken[j.row] = true
 			jumps = append(jumps, j)
 		}
 	}
+	sort.Slice(jumps, func(i, j int) bool { return jumps[i].row < jumps[j].row })
+	b.excursionsOf(from, from[0], away, between)
 	b.stepsOf(from, from[0], jumps)
 	for _, x := range from {
 		b.covered(x, []sounding.Span{in.ascent})
@@ -109,7 +123,7 @@ func (s *samples) steps(interval float64, floor func(sounding.Variable, float64)
 		if math.Abs(lasting) <= limit || math.Abs(sudden) < 0.7*math.Abs(lasting) || sudden*lasting < 0 {
 			continue
 		}
-		if k := len(out) - 1; k >= 0 && int(s.row[i])-out[k].row <= 5 {
+		if k := len(out) - 1; k >= 0 && int(s.row[i])-out[k].row <= 5 && lasting*out[k].size > 0 {
 			if math.Abs(lasting) > math.Abs(out[k].size) {
 				out[k] = jump{int(s.row[i]), lasting, limit}
 			}
@@ -138,25 +152,83 @@ func (in *input) unpairedSteps(jumps []jump) []jump {
 	return kept
 }
 
-// stepsOf reports steps, each with the row before and after it.
+// excursions takes out pairs of steps of about the same size there and back within the
+// time allowed, and returns the rows between them.
+func (in *input) excursions(jumps []jump) (rest []jump, away []jump, spans []sounding.Span) {
+	for k := 0; k < len(jumps); k++ {
+		a := jumps[k]
+		if k+1 < len(jumps) {
+			c := jumps[k+1]
+			if a.size*c.size < 0 && math.Abs(a.size+c.size) < 0.5*math.Abs(a.size) && in.time[c.row]-in.time[a.row] <= in.set.Step.Excursion {
+				away = append(away, a)
+				spans = append(spans, sounding.Span{From: a.row, To: c.row})
+				k++
+				continue
+			}
+		}
+		rest = append(rest, a)
+	}
+	return rest, away, spans
+}
+
+// excursionsOf reports excursions by the rows between their two steps: bad where all are
+// short, for nothing in the air goes and comes back like that, else questionable.
+func (b *builder) excursionsOf(vs []sounding.Variable, v sounding.Variable, away []jump, between []sounding.Span) {
+	if len(away) == 0 {
+		return
+	}
+	const short = 10.0 // s
+	unit := unitOf(v)
+	if v == sounding.WindSpeed {
+		unit = "m/s"
+	}
+	largest := away[0]
+	for _, j := range away {
+		if math.Abs(j.size) > math.Abs(largest.size) {
+			largest = j
+		}
+	}
+	severity := sounding.Bad
+	for _, s := range between {
+		if b.in.time[s.To-1]-b.in.time[s.From] > short {
+			severity = sounding.Questionable
+		}
+	}
+	b.both(vs, fact{severity: severity, spans: between, measured: largest.size, limit: largest.limit, unit: unit,
+		sentence: fmt.Sprintf("%s steps by %+.3g %s %s and steps back: what lies between is off", name(v), largest.size, unit, b.in.place(between...))})
+}
+
+// stepsOf reports lasting steps: those of pressure, temperature and height doubt all
+// that follows on the ascent, up to the next step; of others only the row before and after.
 func (b *builder) stepsOf(vs []sounding.Variable, v sounding.Variable, jumps []jump) {
 	if len(jumps) == 0 {
 		return
 	}
+	lasts := v == sounding.Pressure || v == sounding.Temperature || v == sounding.HeightMSL
 	unit := unitOf(v)
 	if v == sounding.WindSpeed {
 		unit = "m/s"
 	}
 	var spans []sounding.Span
 	largest := jumps[0]
-	for _, j := range jumps {
-		spans = append(spans, sounding.Span{From: max(0, j.row-1), To: j.row + 1})
+	for k, j := range jumps {
+		span := sounding.Span{From: max(0, j.row-1), To: j.row + 1}
+		if lasts && b.in.ascent.Contains(j.row) {
+			span = sounding.Span{From: j.row, To: b.in.ascent.To}
+			if k+1 < len(jumps) {
+				span.To = min(span.To, jumps[k+1].row)
+			}
+		}
+		spans = append(spans, span)
 		if math.Abs(j.size) > math.Abs(largest.size) {
 			largest = j
 		}
 	}
 	where := b.in.place(sounding.Span{From: largest.row, To: largest.row + 1})
 	sentence := fmt.Sprintf("%s steps by %+.3g %s %s and stays there", name(v), largest.size, unit, where)
+	if lasts {
+		sentence += ": what follows is doubtful"
+	}
 	if len(jumps) > 1 {
 		sentence = fmt.Sprintf("%s has %d steps, the largest %+.3g %s %s", name(v), len(jumps), largest.size, unit, where)
 	}

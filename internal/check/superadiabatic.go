@@ -105,8 +105,7 @@ func superadiabatic(in *input) sounding.Report {
 	var spans []sounding.Span
 	worst, worstLimit, worstAt := 0.0, 0.0, 0
 	close := func(peak, low int) {
-		c := blocks[peak]
-		pressure := math.Exp(c.logp)
+		pressure := math.Exp(blocks[peak].logp)
 		limit := set.Limit
 		if ground-pressure <= set.AboveGround {
 			limit = set.NearGround
@@ -128,7 +127,19 @@ func superadiabatic(in *input) sounding.Report {
 				return
 			}
 		}
-		span := s.span(c.from, blocks[low].to)
+		// It begins where the last air as warm as the warmest below was met, and lasts
+		// until temperature is back on the line of what lies above, where it comes back.
+		first := peak
+		for k := peak; k < low; k++ {
+			if theta[k] >= theta[peak]-max(0.3, 0.1*drop) {
+				first = k
+			}
+		}
+		end := blocks[low].to
+		if j, back := in.recovered(s, (blocks[low].from+end)/2, min(drop, 2*set.Limit), func(i int) float64 { return s.x[i] + dryLapse*z[s.row[i]] }); back {
+			end = max(end, j+1)
+		}
+		span := s.span(blocks[first].from, end)
 		spans = append(spans, span)
 		if drop > worst {
 			worst, worstLimit, worstAt = drop, limit, len(spans)-1

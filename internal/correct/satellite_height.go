@@ -65,7 +65,7 @@ func (f *flight) satelliteHeight() {
 		}
 	case math.Abs(offset) > limit:
 		f.finding(sounding.Finding{Check: quality.BarometerHeight, Variable: sounding.HeightMSL, Severity: sounding.Questionable,
-			Measured: sounding.Number(offset), Limit: sounding.Number(limit), Unit: "m", Field: "site.height_m_msl",
+			Measured: sounding.Number(offset), Limit: sounding.Number(limit), Unit: "m", Field: "site.height_m_msl", Spans: f.covered(),
 			Sentence: fmt.Sprintf("at rest before release the satellite height stood %.0f m from the station height, too far to be taken off: check the station height and what the satellite height is above", offset)})
 	case f.set.Height.Anchor && f.sheet != nil || datum == "ellipsoid":
 		for i := range values {

@@ -310,18 +310,24 @@ func (f *flight) weights(e *element, failed bool) []float64 {
 // another sensor the doubted readings stay, flagged as they are.
 func (f *flight) withhold(p [2]*element, weight [2][]float64) {
 	n := p[0].leg.len()
+	sound := func(i, k int) bool { return p[k].valid[i] && !p[k].doubted[i] }
 	for k := range 2 {
-		good := 0
-		for i := range n {
-			if weight[1-k][i] > 0 && !p[1-k].doubted[i] {
-				good++
-			}
-		}
-		if good*5 < n {
-			continue
-		}
+		// The other must work thereabouts: within a heating cycle.
+		near := f.cycle()
+		t := p[k].leg.time
+		last, next := math.Inf(-1), 0
 		for i, d := range p[k].doubted {
-			if d {
+			if sound(i, 1-k) {
+				last = t[i]
+			}
+			if !d {
+				continue
+			}
+			next = max(next, i)
+			for next < n && !sound(next, 1-k) {
+				next++
+			}
+			if t[i]-last <= near || next < n && t[next]-t[i] <= near {
 				weight[k][i] = 0
 			}
 		}

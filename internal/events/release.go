@@ -43,7 +43,7 @@ func (s *signal) release(set *Settings) instant {
 		}
 		if k := s.lastBelow(j+1, top, s.z[i]+set.FalseStart); k >= 0 {
 			// It came back: a false start. The search goes on from the lowest point after it.
-			if up := s.z[s.top(i, k+1)] - s.z[i]; up > earlier {
+			if up := s.z[s.top(i, k+1)] - s.z[i]; up > earlier { // carried up, lifted, or released
 				earlier, earlierTime = up, s.t[i]
 			}
 			lowest := j + 1

@@ -79,9 +79,16 @@ type HeightRow struct {
 }
 
 // FaultRow is one line of the table of faults.
+//
+// Found, Affected and Marked count flights on which the fault is large enough to
+// matter. Chance is the share of clean flights on which the checks that answer the
+// fault speak as loudly without it.
 type FaultRow struct {
 	Fault     string          `json:"fault"`
+	Size      float64         `json:"size"`
+	Unit      string          `json:"unit"`
 	Flights   int             `json:"flights"`
+	Mattered  int             `json:"mattered"`
 	Found     int             `json:"found"`
 	Affected  int             `json:"affected_samples"`
 	Marked    int             `json:"marked_samples"`
@@ -181,6 +188,11 @@ func gather(results []Result, p Plan) *Report {
 			row := faults[x.Case.Fault]
 			if row == nil {
 				row = &FaultRow{Fault: x.Case.Fault}
+				for _, f := range truth.Faults() {
+					if f.Name == row.Fault {
+						row.Size, row.Unit = f.Size, f.Unit
+					}
+				}
 				faults[x.Case.Fault] = row
 			}
 			row.Flights++
@@ -191,6 +203,10 @@ func gather(results []Result, p Plan) *Report {
 				continue
 			}
 			for _, d := range x.Faults {
+				if !d.Mattered {
+					break
+				}
+				row.Mattered++
 				if d.Found || x.Verdict == sounding.Refuse {
 					row.Found++
 				}
@@ -334,13 +350,17 @@ func (r *Report) Text(w io.Writer) {
 		fmt.Fprintf(w, "Geopotential height at %s: rms %s gpm over %d flights.\n", h.Level, n(h.RMS, 1), h.N)
 	}
 	if len(r.Faults) > 0 {
-		fmt.Fprintf(w, "\n| fault | flights | found | of affected samples | start off, 90 %% | end off, 90 %% | not accepted |\n|---|---|---|---|---|---|---|\n")
+		fmt.Fprintf(w, "\n| fault | size | flights | it matters on | found | affected samples marked or right | start off, 90 %% | end off, 90 %% | not accepted |\n|---|---|---|---|---|---|---|---|---|\n")
 		for _, f := range r.Faults {
 			share := "–"
 			if f.Affected > 0 {
 				share = fmt.Sprintf("%.2f", float64(f.Marked)/float64(f.Affected))
 			}
-			fmt.Fprintf(w, "| %s | %d | %.2f | %s | %s s | %s s | %d |\n", f.Fault, f.Flights, float64(f.Found)/float64(f.Flights), share, n(f.StartP90, 0), n(f.EndP90, 0), f.NotAccept)
+			found := "–"
+			if f.Mattered > 0 {
+				found = fmt.Sprintf("%.2f", float64(f.Found)/float64(f.Mattered))
+			}
+			fmt.Fprintf(w, "| %s | %.4g %s | %d | %d | %s | %s | %s s | %s s | %d |\n", f.Fault, f.Size, f.Unit, f.Flights, f.Mattered, found, share, n(f.StartP90, 0), n(f.EndP90, 0), f.NotAccept)
 		}
 	}
 	for _, f := range r.Failures {
