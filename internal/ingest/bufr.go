@@ -81,7 +81,10 @@ type bufrReports struct {
 	number  int           // of the message in the stream, from 1
 	subset  int           // next of data
 	maxRows int
+	bare    bool   // leave out the quality information beside the values
 	heading string // of the bulletin the message stands in
+	program *bufr.Program
+	present []bufr.Descriptor // the head elements that program has
 	left    []sounding.Finding
 	more    int // findings beyond those kept
 }
@@ -163,6 +166,10 @@ func (b *bufrReports) nextMessage() error {
 			continue
 		}
 		b.message, b.subset, b.heading = m, 0, m.Before.Heading
+		if b.program != b.data.Program {
+			b.program = b.data.Program
+			b.present = presentHead(b.program)
+		}
 		if b.data.Subsets() == 0 {
 			continue
 		}

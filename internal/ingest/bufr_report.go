@@ -73,6 +73,21 @@ var headElements = []bufr.Descriptor{
 	bufr.FXY(0, 33, 24), eCloudAmount, eCloudBase, bufr.FXY(0, 22, 43),
 }
 
+// presentHead returns those of the head elements that a template has.
+func presentHead(p *bufr.Program) []bufr.Descriptor {
+	has := map[bufr.Descriptor]bool{}
+	for i := range p.Fields() {
+		has[p.Fields()[i].Descriptor] = true
+	}
+	var out []bufr.Descriptor
+	for _, d := range headElements {
+		if has[d] {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
 // Bits of 0 08 042 and 0 08 001 that mark the surface.
 const (
 	surfaceBit    = 1 << 17
@@ -133,7 +148,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 		}
 		return nil
 	}
-	start, descent, err := t.bufrHead(s, m)
+	start, descent, err := t.bufrHead(s, m, b.present)
 	if err != nil {
 		return nil, err
 	}
@@ -189,7 +204,9 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 			t.extra = append(t.extra, sounding.Extra{Name: e.name, Unit: e.unit, Values: e.values})
 		}
 	}
-	t.extra = append(t.extra, qualityExtras(s, levels)...)
+	if !b.bare {
+		t.extra = append(t.extra, qualityExtras(s, levels)...)
+	}
 	if surface >= 0 && !descent {
 		t.surface(surface, l, temperature, dew, humidity, direction, speed)
 	}
@@ -301,9 +318,10 @@ func messageHeader(m *bufr.Message) []sounding.Item {
 // bufrHead fills the launch record and the header from the elements outside the levels,
 // and returns the instant that times count from. descent says that this is the start of
 // a descent.
-func (t *table) bufrHead(s bufr.Subset, m *bufr.Message) (start time.Time, descent bool, err error) {
+func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descriptor) (start time.Time, descent bool, err error) {
 	r := t.record
-	for _, d := range headElements {
+	t.header = make([]sounding.Item, 0, len(present)+12)
+	for _, d := range present {
 		it, ok := s.Find(d, 0)
 		if !ok || it.Missing {
 			continue

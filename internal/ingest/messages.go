@@ -14,7 +14,8 @@ import (
 )
 
 // MessageReader takes the soundings of messages or bulletins one by one, in bounded
-// memory and without the sums that sources of a logbook need. Nothing is left out but
+// memory and without what sources of a logbook need besides: sums and the quality
+// information of messages. Nothing is left out but
 // what cannot be read: a report up to 100 hPa and the full one both come.
 type MessageReader struct {
 	format string
@@ -37,7 +38,7 @@ func NewMessageReader(ctx context.Context, name string, r io.Reader, o Options) 
 	}
 	switch {
 	case isBUFR(head):
-		m.format, m.bufr = FormatBUFR, &bufrReports{r: messages, maxRows: o.rows()}
+		m.format, m.bufr = FormatBUFR, &bufrReports{r: messages, maxRows: o.rows(), bare: true}
 	case isBulletin(head):
 		m.format = FormatTEMP
 		groups, left, err := joinBulletins(ctx, plain)
@@ -67,7 +68,7 @@ func NewMessageReader(ctx context.Context, name string, r io.Reader, o Options) 
 }
 
 // inMemory is the size up to which a source that tells its length is read at once.
-const inMemory = 64 << 20
+const inMemory = 8 << 20
 
 // begin takes the packing off and returns the first bytes, and readers of the whole.
 func (m *MessageReader) begin(r io.Reader) (head []byte, plain io.Reader, messages *bufr.Reader, err error) {

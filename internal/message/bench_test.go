@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"leadline/internal/bufr"
 	"leadline/internal/ingest"
 	"leadline/internal/message"
 	"leadline/internal/sharedtest"
@@ -63,5 +64,50 @@ func BenchmarkEncode(b *testing.B) {
 		size = len(m.Bytes)
 	}
 	b.SetBytes(int64(size))
+	b.ReportMetric(float64(levels)/b.Elapsed().Seconds(), "levels/s")
+}
+
+// archive is a stream of 420 short messages, those of the shared folder again and again
+// with headings between.
+func archive(b *testing.B) []byte {
+	b.Helper()
+	names, err := filepath.Glob(filepath.Join(sharedtest.Dir(b, "data/bufr"), "*.bufr"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	var all [][]byte
+	for _, name := range names {
+		content, err := os.ReadFile(name)
+		if err != nil {
+			b.Fatal(err)
+		}
+		r := bufr.NewBytesReader(content)
+		for m, err := r.Next(); err == nil; m, err = r.Next() {
+			if m.Length < 20000 {
+				all = append(all, content[m.Offset:int(m.Offset)+m.Length])
+			}
+		}
+	}
+	var out []byte
+	for i := range 420 {
+		out = append(out, "\r\r\n001\r\r\nIUSC01 LAKE 251200\r\r\n"...)
+		out = append(out, all[i%len(all)]...)
+	}
+	return out
+}
+
+// BenchmarkDecodeArchive prints the levels of the 420 messages.
+func BenchmarkDecodeArchive(b *testing.B) {
+	content := archive(b)
+	b.SetBytes(int64(len(content)))
+	b.ReportAllocs()
+	levels := 0
+	for b.Loop() {
+		c, err := message.Decode(context.Background(), io.Discard, "m.bufr", bytes.NewReader(content), false, ingest.Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		levels += c.Levels
+	}
 	b.ReportMetric(float64(levels)/b.Elapsed().Seconds(), "levels/s")
 }

@@ -11,7 +11,7 @@ import (
 )
 
 // inMemory is the size up to which a source that tells its length is read at once.
-const inMemory = 64 << 20
+const inMemory = 8 << 20
 
 // Inspect prints every message of a stream element by element, as text or one JSON
 // object a line. full repeats bits and name on every line of the text. It returns how
