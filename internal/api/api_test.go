@@ -17,6 +17,8 @@ import (
 
 	"leadline/internal/api"
 	"leadline/internal/api/apitest"
+	"leadline/internal/humidity"
+	"leadline/internal/indices"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
 	"leadline/internal/truth"
@@ -632,4 +634,95 @@ func BenchmarkOpen(b *testing.B) {
 		}
 		b.ReportMetric(float64(h.Rows), "rows")
 	})
+}
+
+// The pseudo-adiabat that is 20 °C at 1000 hPa, and lines of the other families, pass
+// where their definitions put them: θ itself at 1000 hPa, saturation at the mixing ratio.
+func TestDiagram(t *testing.T) {
+	f := serve(t, "")
+	var d api.Diagram
+	f.get("/api/diagram", &d)
+	at := -1
+	for i, p := range d.Pressure {
+		if p == 1000 {
+			at = i
+		}
+	}
+	if at < 0 || len(d.Dry) < 10 || len(d.Moist) < 8 || len(d.Mixing) < 5 {
+		t.Fatalf("%d dry, %d moist, %d mixing", len(d.Dry), len(d.Moist), len(d.Mixing))
+	}
+	const hundredth = 0.006
+	for _, l := range d.Dry {
+		if math.Abs(l.Temperature[at].Value()-l.Of) > hundredth {
+			t.Errorf("θ = %g is %g at 1000 hPa", l.Of, l.Temperature[at])
+		}
+	}
+	for _, l := range d.Moist {
+		if math.Abs(l.Temperature[at].Value()-l.Of) > hundredth {
+			t.Errorf("the pseudo-adiabat of %g is %g at 1000 hPa", l.Of, l.Temperature[at])
+		}
+	}
+	for _, l := range d.Mixing {
+		// e = r p/(ε + r), and Hyland and Wexler's vapour pressure at the line's temperature is that e.
+		r := l.Of / 1000
+		e := r * 1000 / (0.62198 + r)
+		if got := humidity.HylandWexler.OverWater(l.Temperature[at].Value()); math.Abs(got/e-1) > 1e-3 {
+			t.Errorf("%g g/kg: saturated at %g hPa, want %g", l.Of, got, e)
+		}
+	}
+}
+
+func TestIndices(t *testing.T) {
+	f := serve(t, "")
+	o, _ := f.outcome()
+	var got api.Indices
+	f.get("/api/flights/"+f.id+"/indices", &got)
+	want := indices.Find(o.Final, &o.Levels, indices.Default())
+	if len(got.Set.Indices) != len(want.Indices) || len(want.Indices) < 20 {
+		t.Fatalf("%d indices, want %d", len(got.Set.Indices), len(want.Indices))
+	}
+	for i, w := range want.Indices {
+		if g := got.Set.Indices[i]; g.Name != w.Name || g.Value != w.Value && (g.Value.Set() || w.Value.Set()) {
+			t.Errorf("%s is %v, want %v", g.Name, g.Value, w.Value)
+		}
+	}
+	if len(got.Parcels) == 0 {
+		t.Fatal("no parcel")
+	}
+	for _, p := range got.Parcels {
+		if len(p.Pressure) != len(p.Temperature) || len(p.Pressure) < 10 {
+			t.Errorf("%s: %d pressures, %d temperatures", p.Name, len(p.Pressure), len(p.Temperature))
+		}
+		for k := 1; k < len(p.Pressure); k++ {
+			if !(p.Pressure[k] < p.Pressure[k-1]) || !(p.Temperature[k] < p.Temperature[k-1]) {
+				t.Fatalf("%s does not rise and cool at %g hPa", p.Name, p.Pressure[k])
+			}
+		}
+	}
+}
+
+func TestProducts(t *testing.T) {
+	f := serve(t, "")
+	var formats []api.Product
+	f.get("/api/products", &formats)
+	if len(formats) < 5 {
+		t.Fatalf("%d formats", len(formats))
+	}
+	for _, p := range formats {
+		a := f.get("/api/flights/"+f.id+"/products/"+p.Format, nil)
+		if a.status != http.StatusOK || len(a.body) < 200 || !strings.HasPrefix(a.header.Get("Content-Disposition"), "attachment") {
+			t.Errorf("%s: %d, %d bytes, %q", p.Format, a.status, len(a.body), a.header.Get("Content-Disposition"))
+		}
+		if again := f.get("/api/flights/"+f.id+"/products/"+p.Format, nil); !bytes.Equal(a.body, again.body) {
+			t.Errorf("%s differs when fetched again", p.Format)
+		}
+	}
+	// The CSV handed out changes with a decision: the flag of an excluded sample is 4.
+	before := f.get("/api/flights/"+f.id+"/products/csv", nil).body
+	o, revision := f.outcome()
+	f.post("/api/flights/"+f.id+"/decisions", api.DecisionRequest{Revision: revision, Decision: exclusion(o)}, nil)
+	if after := f.get("/api/flights/"+f.id+"/products/csv", nil).body; bytes.Equal(before, after) {
+		t.Error("the export does not know of the decision")
+	}
+	f.problem(f.get("/api/flights/"+f.id+"/products/word", nil), 404, "word")
 }

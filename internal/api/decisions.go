@@ -33,7 +33,8 @@ type Decided struct {
 // Preview is what a decision would change.
 type Preview struct {
 	Difference workbench.Difference `json:"difference"`
-	Flight     Flight               `json:"flight"` // as it would be
+	Indices    []IndexChange        `json:"indices"` // that change by more than a hundredth of their value
+	Flight     Flight               `json:"flight"`  // as it would be
 }
 
 // Stale says what was decided since the caller looked.
@@ -74,7 +75,12 @@ func (s *server) preview(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	d.Variables = list(d.Variables)
-	s.reply(w, http.StatusOK, Preview{Difference: d, Flight: flightOf(r.PathValue("id"), o, q.Revision)})
+	before, _, err := s.bench.Open(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	s.reply(w, http.StatusOK, Preview{Difference: d, Indices: indexChanges(before, o), Flight: flightOf(r.PathValue("id"), o, q.Revision)})
 }
 
 func (s *server) previewColumns(w http.ResponseWriter, r *http.Request) {

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"leadline/internal/indices"
 	"leadline/internal/levels"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
@@ -22,7 +23,7 @@ var writeTypes = flag.Bool("write", false, "write the TypeScript types anew")
 // wire lists what travels as JSON; whatever they refer to follows from them.
 var wire = []any{
 	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, Decided{}, Preview{},
-	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{},
+	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{},
 }
 
 const typesFile = "../../web/src/api/types.ts"
@@ -109,8 +110,11 @@ func words(t reflect.Type) (name string, values []string) {
 
 // nameOf is what a struct is called in TypeScript, where Set is taken.
 func nameOf(t reflect.Type) string {
-	if t == reflect.TypeFor[levels.Set]() {
+	switch t {
+	case reflect.TypeFor[levels.Set]():
 		return "LevelSet"
+	case reflect.TypeFor[indices.Set]():
+		return "IndexSet"
 	}
 	return t.Name()
 }

@@ -1,7 +1,7 @@
 // The only place that speaks to the server.
 import { decodeColumns, type Columns } from "./columns";
 import type {
-  AddedFile, Change, Decided, DecisionRequest, Flight, Logbook, Preview, Problem, RevokeRequest, Setting, SheetName, SheetText, Stale, Trail,
+  AddedFile, Change, Decided, DecisionRequest, Diagram, Flight, Indices, Logbook, Preview, Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Stale, Trail,
 } from "./types";
 
 /** The server answered with a refusal. */
@@ -60,6 +60,10 @@ export const previewColumns = async (id: string, q: DecisionRequest, signal: Abo
 export const decide = (id: string, q: DecisionRequest): Promise<Decided> => post(`${one(id)}/decisions`, q);
 export const revoke = (id: string, decision: string, q: RevokeRequest): Promise<Decided> =>
   post(`${one(id)}/decisions/${encodeURIComponent(decision)}/revoke`, q);
+export const diagram = (): Promise<Diagram> => json("api/diagram");
+export const indices = (id: string): Promise<Indices> => json(`${one(id)}/indices`);
+export const products = (): Promise<readonly Product[]> => json("api/products");
+export const productPath = (id: string, format: string): string => `${one(id)}/products/${encodeURIComponent(format)}`;
 export const sourcePath = (id: string, sha256: string): string => `${one(id)}/sources/${encodeURIComponent(sha256)}`;
 
 /** Adds files to the logbook; they are sent one by one so that progress can be shown. */

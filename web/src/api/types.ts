@@ -79,6 +79,7 @@ export interface Decided {
 
 export interface Preview {
   readonly difference: Difference;
+  readonly indices: readonly IndexChange[] | null;
   readonly flight: Flight;
 }
 
@@ -110,6 +111,24 @@ export interface AddedFile {
   readonly file: string;
   readonly flights: readonly Added[] | null;
   readonly error?: string;
+}
+
+export interface Diagram {
+  readonly pressure_hpa: readonly (number | null)[] | null;
+  readonly dry_adiabats: readonly DiagramLine[] | null;
+  readonly pseudo_adiabats: readonly DiagramLine[] | null;
+  readonly mixing_ratios: readonly DiagramLine[] | null;
+  readonly saturation: string;
+}
+
+export interface Indices {
+  readonly set: IndexSet;
+  readonly parcels: readonly ParcelPath[] | null;
+}
+
+export interface Product {
+  readonly format: string;
+  readonly about: string;
 }
 
 export interface Row {
@@ -318,6 +337,14 @@ export interface Difference {
   readonly levels_changed: number;
 }
 
+export interface IndexChange {
+  readonly name: string;
+  readonly label: string;
+  readonly unit: string;
+  readonly before: number | null;
+  readonly after: number | null;
+}
+
 export interface Stale {
   readonly seen: number;
   readonly current: number;
@@ -328,6 +355,33 @@ export interface Added {
   readonly id: string;
   readonly flight: Row;
   readonly known?: string;
+}
+
+export interface DiagramLine {
+  readonly of: number;
+  readonly temperature_k: readonly (number | null)[] | null;
+}
+
+export interface IndexSet {
+  readonly profile: string;
+  readonly samples: number;
+  readonly members: number;
+  readonly seed: number;
+  readonly saturation: string;
+  readonly humidity_sensor_formula: string;
+  readonly constants: string;
+  readonly indices: readonly Index[] | null;
+  readonly inversions: readonly Inversion[] | null;
+  readonly ducts: readonly Duct[] | null;
+  readonly notes: readonly string[] | null;
+}
+
+export interface ParcelPath {
+  readonly name: string;
+  readonly pressure_hpa: readonly (number | null)[] | null;
+  readonly temperature_k: readonly (number | null)[] | null;
+  readonly condensation_pressure_hpa: number | null;
+  readonly condensation_temperature_k: number | null;
 }
 
 export interface Event {
@@ -459,6 +513,49 @@ export interface VariableDifference {
   readonly values_changed: number;
   readonly largest_change: number | null;
   readonly largest_row: number;
+}
+
+export interface Index {
+  readonly name: string;
+  readonly label: string;
+  readonly value: number | null;
+  readonly unit: string;
+  readonly u: number | null;
+  readonly u_common: number | null;
+  readonly low_95: number | null;
+  readonly high_95: number | null;
+  readonly share_defined: number | null;
+  readonly convention: string;
+  readonly profile: string;
+  readonly refusal?: string;
+  readonly note?: string;
+}
+
+export interface Inversion {
+  readonly base_pressure_hpa: number | null;
+  readonly top_pressure_hpa: number | null;
+  readonly base_height_m: number | null;
+  readonly top_height_m: number | null;
+  readonly base_u_m: number | null;
+  readonly top_u_m: number | null;
+  readonly base_height_m_msl: number | null;
+  readonly top_height_m_msl: number | null;
+  readonly strength_k: number | null;
+  readonly strength_u_k: number | null;
+  readonly from_surface: boolean;
+  readonly humidity_change_pct: number | null;
+}
+
+export interface Duct {
+  readonly base_height_m: number | null;
+  readonly trapping_base_height_m: number | null;
+  readonly top_height_m: number | null;
+  readonly top_u_m: number | null;
+  readonly strength_m_units: number | null;
+  readonly strength_u_m_units: number | null;
+  readonly gradient_n_units_km: number | null;
+  readonly from_surface: boolean;
+  readonly note?: string;
 }
 
 export type Phase =

@@ -113,6 +113,7 @@ function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place,
   }
   drawWithheld(ctx, b, l, p, ink, y);
   let any = false;
+  if (b.other !== undefined) for (const line of p.panel.lines) if (line.part !== "raw" && line.name !== "ice_saturation") drawOther(ctx, b, b.other.profile, line, l, x, y, ink, perPixel);
   for (const line of p.panel.lines) {
     if (line.part === "raw" && !b.raw) continue;
     if (drawLine(ctx, b, b.profile, line, l, x, y, ink, perPixel)) any = true;
@@ -312,6 +313,20 @@ function drawGaps(ctx: CanvasRenderingContext2D, values: Float32Array | Float64A
     }
   }
   ctx.stroke();
+}
+
+/** Another flight's line, pale, on its own place along the axis. */
+function drawOther(ctx: CanvasRenderingContext2D, b: Bench, other: Profile, line: Line, l: Layout, x: Scale, y: Scale, ink: Palette, perPixel: number): void {
+  const values = other.get(line.name, line.part);
+  if (values === undefined) return;
+  points.clear();
+  trace({ values, along: other.along(b.axis), flags: line.part === "final" ? other.flags(line.name, "final") : undefined, breaks: other.breaks },
+    b.before ? 0 : other.release, b.descent ? other.rows : other.top, x, y, l.top, l.bottom, perPixel, points);
+  ctx.strokeStyle = ctx.fillStyle = ink[line.ink];
+  ctx.lineWidth = 3;
+  ctx.globalAlpha = 0.32;
+  stroke(ctx, points, line.dots === true);
+  ctx.globalAlpha = 1;
 }
 
 /** What a previewed decision would make of the lines, where it differs. */

@@ -23,6 +23,7 @@ export class Bench {
   flight: Flight;
   profile: Profile;
   after: Profile | undefined; // as a previewed decision would make it
+  other: { readonly name: string; readonly profile: Profile } | undefined; // laid over for comparison
   axis: AxisKind = "height";
   lo = 0;
   hi = 1;

@@ -1,5 +1,6 @@
 // Findings in the order in which they are worked through.
 import type { Finding, Severity } from "../api/types";
+import { unitText } from "./units";
 
 const rank: { readonly [s in Severity]: number } = { bad: 0, questionable: 1, note: 2 };
 
@@ -20,7 +21,7 @@ export const lastRow = (f: Finding): number => Math.max(-Infinity, ...(f.spans ?
 /** What was measured against which limit, as a short text; "" where there is neither. */
 export function evidence(f: Finding): string {
   const text = (x: number): string => String(Number(x.toPrecision(4))).replace("-", "−");
-  const unit = f.unit === "" ? "" : ` ${f.unit.replaceAll(" s-1", "/s")}`;
+  const unit = f.unit === "" ? "" : ` ${unitText(f.unit)}`;
   if (f.measured !== null && f.limit !== null) return `${text(f.measured)}${unit}, limit ${text(f.limit)}${unit}`;
   if (f.measured !== null) return `${text(f.measured)}${unit}`;
   if (f.limit !== null) return `limit ${text(f.limit)}${unit}`;

@@ -42,7 +42,7 @@ export const panels: readonly Panel[] = [
     ],
   },
   {
-    id: "humidity", title: "Relative humidity", unit: "%", least: 10, lowest: -5, whole: [0, 110], variables: ["humidity", "humidity_a", "humidity_b"],
+    id: "humidity", title: "Humidity", unit: "%", least: 10, lowest: -5, whole: [0, 110], variables: ["humidity", "humidity_a", "humidity_b"],
     absent: "no humidity in this flight",
     lines: [
       raw("humidity"), raw("humidity_a"), raw("humidity_b"),

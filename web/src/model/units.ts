@@ -66,6 +66,10 @@ export const show = (name: VariableName, value: number | null | undefined): stri
   return value === null || value === undefined ? "–" : format(value + d.offset, d.decimals);
 };
 
+/** A unit as it is written on screens: "J kg-1" as J/kg, "K km-1" as K/km. */
+export const unitText = (unit: string): string =>
+  unit.replace(/ (\w+)-1\b/g, "/$1").replace(/ (\w+)-2\b/g, "/$1²").replace(/([a-z])2\b/g, "$1²").replace(/^degree$/, "°").replace(/^degC$/, "°C").replace(/^1$/, "");
+
 /** Hours, minutes, seconds of an instant, in UTC. */
 export const clock = (ms: number): string => new Date(Math.round(ms / 1000) * 1000).toISOString().slice(11, 19);
 

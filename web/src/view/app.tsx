@@ -120,7 +120,7 @@ export function App() {
         {place.screen === "settings" ? (
           <SettingsScreen />
         ) : place.screen === "flight" ? (
-          <FlightScreen key={place.id} id={place.id} change={change} row={rows.find((r) => r.id === place.id)} neighbour={neighbour} />
+          <FlightScreen key={place.id} id={place.id} change={change} rows={rows} neighbour={neighbour} />
         ) : (
           <LogbookScreen loaded={book !== undefined} rows={rows} shown={order} wanted={wanted} onWant={setWanted} onAdded={() => void load()} last={last} />
         )}

@@ -1,21 +1,21 @@
 // Below the panels: levels, launch record, checks, corrections, sources.
 import { useEffect, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Level, Setting } from "../api/types";
+import type { Indices, Level, Product, Setting } from "../api/types";
 import type { Bench } from "../model/bench";
-import { format } from "../model/units";
+import { format, unitText } from "../model/units";
 import { Flag, Pane, Tabs } from "./parts";
 import { SettingsTable } from "./settings";
 import { flagWord } from "../model/flags";
 
-type Below = "levels" | "record" | "checks" | "corrections" | "sources" | "settings";
+type Below = "levels" | "indices" | "handover" | "record" | "checks" | "corrections" | "sources" | "settings";
 
-export function BelowPanels({ bench, onCorrect }: { readonly bench: Bench; readonly onCorrect: (path: string) => void }) {
+export function BelowPanels({ bench, indices, onCorrect }: { readonly bench: Bench; readonly indices: Indices | undefined; readonly onCorrect: (path: string) => void }) {
   const [tab, setTab] = useState<Below>("levels");
   return (
     <section class="below" aria-label="Tables of the flight">
-      <Tabs label="Tables" value={tab} onChoose={setTab} options={[["levels", "Levels"], ["record", "Launch record"], ["checks", "Checks"], ["corrections", "Corrections"], ["sources", "Sources"], ["settings", "Settings"]]} />
-      {tab === "levels" ? <Levels bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
+      <Tabs label="Tables" value={tab} onChoose={setTab} options={[["levels", "Levels"], ["indices", "Indices"], ["record", "Launch record"], ["checks", "Checks"], ["corrections", "Corrections"], ["sources", "Sources"], ["settings", "Settings"], ["handover", "Hand over"]]} />
+      {tab === "levels" ? <Levels bench={bench} /> : tab === "indices" ? <IndexTable indices={indices} /> : tab === "handover" ? <HandOver bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
     </section>
   );
 }
@@ -56,6 +56,46 @@ function Levels({ bench }: { readonly bench: Bench }) {
         </tbody>
       </table>
       {list.length === 0 ? <p class="quiet">There is no level: the flight has no ascent with a usable pressure.</p> : null}
+    </Pane>
+  );
+}
+
+/** What forecasters read off the flight, each with its uncertainty and convention, or why there is none. */
+function IndexTable({ indices }: { readonly indices: Indices | undefined }) {
+  if (indices === undefined) return <Pane name="indices"><p class="waiting">Computing the indices …</p></Pane>;
+  const s = indices.set;
+  const number = (x: number | null): string => (x === null ? "–" : format(x, Math.abs(x) >= 100 ? 0 : Math.abs(x) >= 10 ? 1 : 2));
+  return (
+    <Pane name="indices">
+      <p class="quiet">From {s.profile}, {s.samples} samples; saturation by {s.saturation}; uncertainty (k = 1) and 95 % range from {s.members} members. {(s.notes ?? []).join(" ")}</p>
+      <table class="facts">
+        <thead><tr><th scope="col">index</th><th scope="col">value</th><th scope="col">± u</th><th scope="col">95 %</th><th scope="col">unit</th><th scope="col">convention, or why there is none</th></tr></thead>
+        <tbody>
+          {(s.indices ?? []).map((i) => (
+            <tr key={i.name} class={i.value === null ? "absent" : ""}>
+              <th scope="row">{i.label}</th><td class="number right">{number(i.value)}</td><td class="number right quiet">{number(i.u)}</td>
+              <td class="number quiet">{i.low_95 === null || i.high_95 === null ? "" : `${number(i.low_95)} to ${number(i.high_95)}`}</td><td class="unit">{unitText(i.unit)}</td>
+              <td class="free quiet">{i.refusal !== undefined && i.refusal !== "" ? i.refusal : [i.convention, i.note ?? ""].filter((x) => x !== "").join("; ")}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </Pane>
+  );
+}
+
+/** Files of the flight as it stands, decisions included. */
+function HandOver({ bench }: { readonly bench: Bench }) {
+  const [list, setList] = useState<readonly Product[]>();
+  const [failed, setFailed] = useState("");
+  useEffect(() => {
+    client.products().then(setList, (e: unknown) => setFailed(String(e)));
+  }, []);
+  return (
+    <Pane name="handover">
+      {failed === "" ? null : <p role="alert">{failed}</p>}
+      <p>Each file holds the flight as it stands now, at revision {bench.flight.revision}, with every flag, correction and decision.</p>
+      <table class="facts"><tbody>{(list ?? []).map((p) => <tr key={p.format}><th scope="row"><a href={client.productPath(bench.flight.id, p.format)} download>{p.format}</a></th><td class="free">{p.about}</td></tr>)}</tbody></table>
     </Pane>
   );
 }

@@ -5,7 +5,7 @@ import type { Decided, Decision, Preview, Stale, VariableName } from "../api/typ
 import type { Bench } from "../model/bench";
 import { decisionOf, type Draft } from "../model/draft";
 import { Profile } from "../model/profile";
-import { clock, display, format } from "../model/units";
+import { clock, display, format, unitText } from "../model/units";
 import { Key, Verdict } from "./parts";
 import { reasons, rememberReason, rememberWho, who } from "./remember";
 import { decisionWords } from "./side";
@@ -17,11 +17,12 @@ interface Props {
   readonly onStored: (d: Decided) => void;
   readonly onCancel: () => void;
   readonly onReload: () => Promise<void>;
+  readonly onStoring: (on: boolean) => void; // a request that changes the flight is under way
 }
 
 const isAbort = (e: unknown): boolean => e instanceof DOMException && e.name === "AbortError";
 
-export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload }: Props) {
+export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload, onStoring }: Props) {
   const [reason, setReason] = useState("");
   const [name, setName] = useState(who());
   const [seen, setSeen] = useState<Preview>();
@@ -64,12 +65,14 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
     if (storing || reason.trim() === "" || name.trim() === "" || !ready) return;
     setStoring(true);
     setFailed("");
+    onStoring(true);
     try {
       const done = await client.decide(bench.flight.id, { revision: bench.flight.revision, decision: decisionOf(draft, bench, reason.trim(), name.trim()) });
       rememberWho(name.trim());
       rememberReason(reason.trim());
       onStored(done);
     } catch (e) {
+      onStoring(false);
       if (e instanceof client.Refusal && e.stale !== undefined) setStale(e.stale);
       else setFailed(e instanceof Error ? e.message : String(e));
     } finally {
@@ -139,6 +142,9 @@ function Effect({ preview }: { readonly preview: Preview }) {
     lines.push(`${v.variable.replaceAll("_", " ")}: ${parts.join("; ")}; usable ${format(v.usable[0], 0)} → ${format(v.usable[1], 0)}.`);
   }
   if (d.levels_changed > 0) lines.push(`${d.levels_changed} levels change (${d.levels[0]} → ${d.levels[1]}).`);
+  const number = (x: number | null): string => (x === null ? "none" : format(x, Math.abs(x) >= 100 ? 0 : 1));
+  for (const i of (preview.indices ?? []).slice(0, 8)) lines.push(`${i.label}: ${number(i.before)} → ${number(i.after)} ${unitText(i.unit)}`);
+  if ((preview.indices ?? []).length > 8) lines.push(`${(preview.indices ?? []).length - 8} more indices change.`);
   const gone = (d.findings_gone ?? []).length, fresh = (d.findings_new ?? []).length;
   if (gone + fresh > 0) lines.push(`Findings: ${gone} go or change, ${fresh} come or change.`);
   const nothing = lines.length === 1 && d.verdict[0] === d.verdict[1];
@@ -150,7 +156,7 @@ function Effect({ preview }: { readonly preview: Preview }) {
   );
 }
 
-export function RevokeForm({ bench, decision, onStored, onCancel, onReload }: { readonly bench: Bench; readonly decision: Decision; readonly onStored: (d: Decided) => void; readonly onCancel: () => void; readonly onReload: () => Promise<void> }) {
+export function RevokeForm({ bench, decision, onStored, onCancel, onReload, onStoring }: { readonly bench: Bench; readonly decision: Decision; readonly onStored: (d: Decided) => void; readonly onCancel: () => void; readonly onReload: () => Promise<void>; readonly onStoring: (on: boolean) => void }) {
   const [reason, setReason] = useState("");
   const [name, setName] = useState(who());
   const [failed, setFailed] = useState("");
@@ -159,11 +165,13 @@ export function RevokeForm({ bench, decision, onStored, onCancel, onReload }: { 
   useEffect(() => first.current?.focus(), []);
   const store = async (): Promise<void> => {
     if (reason.trim() === "" || name.trim() === "") return;
+    onStoring(true);
     try {
       const done = await client.revoke(bench.flight.id, decision.id, { revision: bench.flight.revision, reason: reason.trim(), who: name.trim() });
       rememberWho(name.trim());
       onStored(done);
     } catch (e) {
+      onStoring(false);
       setStale(e instanceof client.Refusal && e.stale !== undefined);
       setFailed(e instanceof Error ? e.message : String(e));
     }

@@ -1,33 +1,43 @@
 import { useCallback, useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Change, Decided, Decision, Row, VariableName } from "../api/types";
+import type { Change, Decided, Decision, Indices, Row, VariableName } from "../api/types";
 import { Bench } from "../model/bench";
 import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, type Draft } from "../model/draft";
 import type { PanelId } from "../model/panels";
 import type { AxisKind } from "../model/profile";
 import { clock, dayMinute, format, localClock } from "../model/units";
 import { BelowPanels } from "./below";
+import { Charts } from "./charts";
+import { ComparePane } from "./compare";
 import { DecideForm, RevokeForm } from "./decide";
 import { useKeys } from "./keys";
 import { Panels } from "./panels";
 import { Choice, Key, Tabs, Toggle, Verdict } from "./parts";
 import { DecisionsPane, FindingsPane, TrailPane, ValuesTable } from "./side";
 
-type Side = "findings" | "decisions" | "trail";
+type Side = "findings" | "decisions" | "trail" | "compare";
+
+/** What the page itself is doing to the flight, so that its own changes are told from others'. */
+interface Session {
+  busy: boolean; // a decision is in the making
+  pending: boolean; // one is being stored
+  told: number; // newest revision heard of
+}
 
 interface Props {
   readonly id: string;
-  readonly row: Row | undefined;
+  readonly rows: readonly Row[];
   readonly change: Change | undefined;
   readonly neighbour: (by: 1 | -1) => void;
 }
 
-export function FlightScreen({ id, row, change, neighbour }: Props) {
+export function FlightScreen({ id, rows, change, neighbour }: Props) {
+  const row = rows.find((r) => r.id === id);
   const [bench, setBench] = useState<Bench>();
   const [failed, setFailed] = useState<{ text: string; gone: boolean }>();
   const [said, setSaid] = useState("");
   const kept = useRef<Bench | undefined>(undefined);
-  const busy = useRef(false); // a decision is in the making
+  const own = useRef<Session>({ busy: false, pending: false, told: 0 });
 
   const load = useCallback(async (): Promise<void> => {
     try {
@@ -43,14 +53,17 @@ export function FlightScreen({ id, row, change, neighbour }: Props) {
   }, [id]);
   useEffect(() => void load(), [id]);
   useEffect(() => {
-    const b = kept.current;
-    if (change === undefined || b === undefined || change.flight !== id || change.revision <= b.flight.revision) return;
-    if (busy.current) {
-      setSaid("Somebody else has ruled on this flight meanwhile. What you are deciding is about the flight as you saw it and would be refused: leave it, or store it to see what changed.");
-      return;
-    }
-    void load().then(() => setSaid("Somebody else has ruled on this flight; it is shown as it is now."));
+    if (change === undefined || change.flight !== id) return;
+    own.current.told = Math.max(own.current.told, change.revision);
+    consider();
   }, [change]);
+  // News about this flight: our own decisions come back here, too, and are no news.
+  const consider = (): void => {
+    const b = kept.current, s = own.current;
+    if (b === undefined || s.pending || s.told <= b.flight.revision) return;
+    if (s.busy) setSaid("Somebody else has ruled on this flight meanwhile. What you are deciding is about the flight as you saw it and would be refused: leave it, or store it to see what changed.");
+    else void load().then(() => setSaid("Somebody else has ruled on this flight; it is shown as it is now."));
+  };
 
   useKeys({ j: () => neighbour(1), k: () => neighbour(-1) });
   if (bench === undefined) {
@@ -64,10 +77,10 @@ export function FlightScreen({ id, row, change, neighbour }: Props) {
       </div>
     );
   }
-  return <Opened bench={bench} busy={busy} row={row} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
+  return <Opened bench={bench} own={own.current} consider={consider} row={row} rows={rows} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
 }
 
-function Opened({ bench, busy, row, said, onSaid, reload, failed }: { readonly bench: Bench; readonly busy: { current: boolean }; readonly row: Row | undefined; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
+function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed }: { readonly bench: Bench; readonly own: Session; readonly consider: () => void; readonly row: Row | undefined; readonly rows: readonly Row[]; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
   const [, tick] = useState(0);
   const [side, setSide] = useState<Side>("findings");
   const [draft, setDraft] = useState<Draft>();
@@ -90,6 +103,17 @@ function Opened({ bench, busy, row, said, onSaid, reload, failed }: { readonly b
   }, [bench]);
 
   const f = bench.flight;
+  const [indices, setIndices] = useState<Indices>();
+  useEffect(() => {
+    let live = true;
+    setIndices(undefined);
+    client.indices(f.id).then((x) => {
+      if (live) setIndices(x);
+    }, (e: unknown) => onSaid(`The indices could not be computed: ${e instanceof Error ? e.message : String(e)}`));
+    return () => {
+      live = false;
+    };
+  }, [f.id, f.revision]);
   const onHover = useCallback((p: PanelId) => {
     hovered.current = p;
   }, []);
@@ -99,10 +123,13 @@ function Opened({ bench, busy, row, said, onSaid, reload, failed }: { readonly b
     setDraft(d);
   };
   useEffect(() => {
-    const was = busy.current;
-    busy.current = draft !== undefined || revoking !== undefined;
-    if (was && !busy.current && row !== undefined && row.revision > bench.flight.revision) void reload();
+    own.busy = draft !== undefined || revoking !== undefined;
+    consider();
   }, [draft, revoking]);
+  const onStoring = (on: boolean): void => {
+    own.pending = on;
+    if (!on) consider();
+  };
   const close = (): void => {
     setDraft(undefined);
     setRevoking(undefined);
@@ -112,8 +139,14 @@ function Opened({ bench, busy, row, said, onSaid, reload, failed }: { readonly b
   const stored = async (d: Decided): Promise<void> => {
     close();
     bench.select(undefined);
-    const columns = await client.columns(f.id);
-    bench.replace(d.flight, columns);
+    try {
+      bench.replace(d.flight, await client.columns(f.id));
+    } catch (e) {
+      onStoring(false);
+      onSaid(`It is stored, but the flight could not be drawn anew: ${e instanceof Error ? e.message : String(e)}`);
+      return;
+    }
+    onStoring(false);
     onSaid(d.decision === undefined ? "Taken back." : `Stored as ${d.decision.id}. Press u to take it back.`);
   };
   const span = bench.span;
@@ -166,6 +199,7 @@ function Opened({ bench, busy, row, said, onSaid, reload, failed }: { readonly b
       const v = bench.panel(hovered.current).variables[0];
       if (v !== undefined && (f.variables ?? []).some((x) => x.name === v)) setVariable(v);
     },
+    c: () => setSide("compare"),
     Space: () => rule("accept"), x: () => rule("dismiss"), e: exclude, u: undo,
     z: () => {
       if (span === undefined) return;
@@ -235,17 +269,18 @@ function Opened({ bench, busy, row, said, onSaid, reload, failed }: { readonly b
         </div>
         <aside class="side">
           <ValuesTable bench={bench} />
-          {draft !== undefined ? <DecideForm bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} />
-            : revoking !== undefined ? <RevokeForm bench={bench} decision={revoking} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} />
+          {draft !== undefined ? <DecideForm bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
+            : revoking !== undefined ? <RevokeForm bench={bench} decision={revoking} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
             : <div class="side-tabs">
               <Tabs label="Findings, decisions, trail" value={side} onChoose={setSide}
-                options={[["findings", `Findings ${bench.findings.length}`], ["decisions", `Decisions ${(f.decisions ?? []).filter((d) => d.revoked === undefined).length}`], ["trail", "Trail"]]} />
-              {side === "findings" ? <FindingsPane bench={bench} onRule={rule} onCorrect={correct} /> : side === "decisions" ? <DecisionsPane bench={bench} onRevoke={(d) => { setDraft(undefined); setRevoking(d); }} /> : <TrailPane bench={bench} variable={variable} onVariable={setVariable} />}
+                options={[["findings", `Findings ${bench.findings.length}`], ["decisions", `Decisions ${(f.decisions ?? []).filter((d) => d.revoked === undefined).length}`], ["trail", "Trail"], ["compare", "Compare"]]} />
+              {side === "findings" ? <FindingsPane bench={bench} onRule={rule} onCorrect={correct} /> : side === "decisions" ? <DecisionsPane bench={bench} onRevoke={(d) => { setDraft(undefined); setRevoking(d); }} /> : side === "trail" ? <TrailPane bench={bench} variable={variable} onVariable={setVariable} /> : <ComparePane bench={bench} rows={rows} />}
             </div>}
         </aside>
       </div>
       </div>
-      <BelowPanels bench={bench} onCorrect={correct} />
+      <Charts bench={bench} indices={indices} />
+      <BelowPanels bench={bench} indices={indices} onCorrect={correct} />
     </div>
   );
 }

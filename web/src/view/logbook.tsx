@@ -33,8 +33,10 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
   const search = useRef<HTMLInputElement>(null);
   const [top, setTop] = useState(0);
   const [height, setHeight] = useState(600);
-  const [at, setAt] = useState(() => Math.max(0, shown.findIndex((r) => r.id === last)));
-  const current = Math.min(at, Math.max(0, shown.length - 1));
+  // The row under the cursor is held by its flight: rows may move when somebody decides.
+  const [at, setAt] = useState({ id: last, index: 0 });
+  const found = shown.findIndex((r) => r.id === at.id);
+  const current = found >= 0 ? found : Math.min(at.index, Math.max(0, shown.length - 1));
 
   useLayoutEffect(() => {
     const s = scroller.current;
@@ -54,7 +56,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
   useEffect(() => see(current), []);
   const move = (to: number): void => {
     const i = Math.min(Math.max(to, 0), shown.length - 1);
-    setAt(i);
+    setAt({ id: shown[i]?.id ?? "", index: i });
     see(i);
   };
   const open = (r: Row | undefined): void => {
@@ -85,7 +87,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
           {rows.length === 0 ? null : <>
             <label class="search">Search <Key>/</Key>{" "}
               <input ref={search} type="search" value={wanted.text} placeholder="site, file, serial, reason" autocomplete="off"
-                onInput={(e) => { onWant({ ...wanted, text: e.currentTarget.value }); setAt(0); }}
+                onInput={(e) => { onWant({ ...wanted, text: e.currentTarget.value }); setAt({ id: "", index: 0 }); }}
                 onKeyDown={(e) => { if (e.key === "Enter") e.currentTarget.blur(); }} />
             </label>
             <span class="choice" role="group" aria-label="Verdict">
@@ -123,7 +125,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
               <div class="rows" role="rowgroup" ref={scroller} tabIndex={0} aria-label="Rows, j and k move, Enter opens" onScroll={(e) => setTop(e.currentTarget.scrollTop)}>
                 <div role="presentation" class="space" style={{ height: `${shown.length * rowHeight}px` }}>
                   {shown.slice(first, end).map((r, i) => (
-                    <LogbookRow key={r.id} row={r} index={first + i} current={first + i === current} onOpen={() => { setAt(first + i); open(r); }} />
+                    <LogbookRow key={r.id} row={r} index={first + i} current={first + i === current} onOpen={() => { setAt({ id: r.id, index: first + i }); open(r); }} />
                   ))}
                 </div>
               </div>

@@ -59,18 +59,19 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
       const as = [bench.lo, bench.hi, bench.axis, bench.raw, bench.fit, bench.descent, bench.before, bench.selected, bench.flight.revision,
         ...[...bench.boxes].flat(2)].join();
       figures.frames++;
-      if (as !== drawnAs || after !== bench.after || profile !== bench.profile) {
+      if (as !== drawnAs || after !== bench.after || other !== bench.other || profile !== bench.profile) {
         const began = performance.now();
         drawBench(below.ctx, bench, l, ink, below.perPixel);
         figures.drawing += performance.now() - began;
         if (drawnAs === "") performance.mark("leadline-drawn");
         drawnAs = as;
         after = bench.after;
+        other = bench.other;
         profile = bench.profile;
       }
       drawOverlay(above.ctx, bench, l, ink, box.current);
     };
-    let after = bench.after, profile = bench.profile;
+    let after = bench.after, other = bench.other, profile = bench.profile;
     const ask = (): void => {
       if (frame === 0) frame = requestAnimationFrame(draw);
     };

@@ -14,8 +14,8 @@ execFileSync("go", ["build", "-o", binary, "./web/test/fixture"], { cwd: root, s
 process.on("exit", () => rmSync(work, { recursive: true, force: true }));
 
 /** Starts a server over a set of flights; stop() ends it. */
-export async function serve(set) {
-  const child = spawn(binary, ["-set", set], { stdio: ["pipe", "pipe", "inherit"] });
+export async function serve(set, addr = "127.0.0.1:0") {
+  const child = spawn(binary, ["-set", set, "-addr", addr], { stdio: ["pipe", "pipe", "inherit"] });
   const url = await new Promise((resolve, reject) => {
     createInterface({ input: child.stdout }).once("line", resolve);
     child.once("exit", (code) => reject(new Error(`the fixture ended with ${code}`)));

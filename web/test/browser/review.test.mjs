@@ -226,7 +226,7 @@ test("release is moved by the keyboard alone, from the logbook to the store", as
 test("a humidity sensor is chosen over a span", async () => {
   const tab = await openFlight(browser, server, 2);
   const { page } = tab;
-  const at = await middleOf(page, "Relative");
+  const at = await middleOf(page, "Humidity");
   await page.mouse.move(at.x, at.y + 150);
   await page.mouse.down();
   await page.mouse.move(at.x, at.y + 60, { steps: 5 });
@@ -314,3 +314,51 @@ for (const [name, options] of [["narrow", { viewport: { width: 820, height: 1180
     await tab.close();
   });
 }
+
+test("charts are drawn, indices and files follow from the flight", async () => {
+  const tab = await openFlight(browser, server, 3);
+  const { page } = tab;
+  await page.waitForFunction(() => document.querySelectorAll(".charts option").length > 0, undefined, { timeout: 20000 });
+  await settled(page);
+  // Ink on the canvas in the colours of temperature and of wind: the curves are there.
+  const tones = await page.evaluate(() => {
+    const near = (d, i, c) => Math.abs(d[i] - c[0]) + Math.abs(d[i + 1] - c[1]) + Math.abs(d[i + 2] - c[2]) < 60;
+    return [[0, [213, 94, 0]], [1, [170, 68, 153]], [2, [28, 27, 25]]].map(([k, c]) => {
+      const canvas = document.querySelectorAll(".chart-canvas canvas:first-child")[k];
+      const d = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+      let n = 0;
+      for (let i = 0; i < d.length; i += 4) if (near(d, i, c)) n++;
+      return n;
+    });
+  });
+  assert.ok(tones.every((n) => n > 150), `few pixels of the curves: ${tones}`);
+  await page.click("[role=tab]:has-text('Indices')");
+  const indices = await (await fetch(`${server.url}api/flights/3/indices`)).json();
+  const water = indices.set.indices.find((i) => i.name === "precipitable_water");
+  assert.ok(water.value > 1, "the flight has no precipitable water");
+  assert.ok((await page.textContent(`#pane-indices tr:has-text(${JSON.stringify(water.label)})`)).includes(water.value.toFixed(1)));
+  await page.click("[role=tab]:has-text('Hand over')");
+  const [download] = await Promise.all([page.waitForEvent("download"), page.click("#pane-handover a:has-text('csv')")]);
+  assert.match(download.suggestedFilename(), /\.csv$/);
+  clean(tab);
+  await tab.close();
+});
+
+test("another flight is laid over this one, and taken away again", async () => {
+  const tab = await openFlight(browser, server, 1);
+  const { page } = tab;
+  await settled(page);
+  const alone = await fingerprints(page);
+  await page.keyboard.press("c");
+  await page.click(".choices button");
+  await page.waitForSelector(".layers");
+  await settled(page);
+  const both = await fingerprints(page);
+  for (const panel of Object.keys(alone)) if (/Temp|Hum|Wind|Asc/.test(panel)) assert.notEqual(both[panel], alone[panel], `${panel} shows no second flight`);
+  assert.ok((await page.$$eval(".layers tbody tr", (all) => all.length)) > 3);
+  await page.click("button:has-text('Take it away')");
+  await settled(page);
+  assert.deepEqual(await fingerprints(page), alone);
+  clean(tab);
+  await tab.close();
+});

@@ -65,7 +65,15 @@ test("when the server goes, the page says so and loses nothing; when it is back,
   await page.click(".decide .main");
   await page.waitForSelector(".decide .failed:has-text('does not answer')");
   assert.equal(await page.inputValue(".decide input[list=reasons]"), "seen", "the reason typed is lost");
-  await tab.close();
+  const again = await serve("campaign", new URL(server.url).host);
+  try {
+    await page.waitForSelector(".notice", { state: "detached", timeout: 20000 });
+    await page.click(".decide .main");
+    await page.waitForSelector(".said:has-text('Stored as')");
+  } finally {
+    await tab.close();
+    await again.stop();
+  }
 });
 
 test("the hard flights open, each with its own honest state", async () => {
@@ -159,16 +167,18 @@ test("axe finds no serious fault on any screen, light and dark", async () => {
       await page.keyboard.press("n");
       await settled(page);
       await judge(page, `flight, ${colorScheme}`);
-      for (const tab of ["Launch record", "Checks", "Corrections", "Sources", "Settings", "Decisions", "Trail"]) {
+      for (const tab of ["Launch record", "Checks", "Corrections", "Sources", "Settings", "Decisions", "Trail", "Compare", "Indices", "Hand over"]) {
         await page.click(`[role=tab]:has-text('${tab}')`);
         await settled(page);
         await judge(page, `${tab}, ${colorScheme}`);
       }
+      await page.evaluate(() => window.scrollTo(0, 0));
       const at = await middleOf(page, "Temperature");
       await page.mouse.move(at.x, at.y - 20);
       await page.mouse.down();
       await page.mouse.move(at.x, at.y + 20, { steps: 3 });
       await page.mouse.up();
+      await page.waitForSelector(".actions");
       await judge(page, `actions, ${colorScheme}`);
       await page.keyboard.press("1");
       await page.waitForSelector(".effect");

@@ -2,14 +2,18 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { Columns, Values } from "../../src/api/columns";
 import type { Event, Finding, Flight, Row } from "../../src/api/types";
+import { feathers } from "../../src/chart/barb";
+import { frame } from "../../src/chart/diagram";
+import { trackOf } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
+import { byLayer } from "../../src/model/compare";
 import { decisionOf, offers, spanOfFinding } from "../../src/model/draft";
 import { evidence, ordered } from "../../src/model/findings";
 import { panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
 import { everything, pick } from "../../src/model/rows";
 import { decimalsOf, multiples, snapped, step } from "../../src/model/ticks";
-import { aligned, elapsed, format, show } from "../../src/model/units";
+import { aligned, elapsed, format, show, unitText } from "../../src/model/units";
 
 test("numbers wear a true minus, group thousands and never show a negative zero", () => {
   assert.equal(format(-3.25, 1), "−3.3");
@@ -21,6 +25,7 @@ test("numbers wear a true minus, group thousands and never show a negative zero"
   assert.equal(show("temperature", 273.15), "0.00");
   assert.equal(aligned(4.5, 1, 2), "4.5\u2007");
   assert.equal(aligned(45, 0, 2), "45\u2008\u2007\u2007");
+  assert.deepEqual(["J kg-1", "m2 s-2", "K km-1", "m s-1", "%", "degree", "degC", "1"].map(unitText), ["J/kg", "m²/s²", "K/km", "m/s", "%", "°", "°C", ""]);
   assert.equal(elapsed(-61), "−1:01");
   assert.equal(elapsed(5405), "1:30:05");
 });
@@ -190,4 +195,48 @@ test("findings: open before settled, evidence in words, every variable has a lan
   assert.equal(evidence(finding({})), "");
   assert.equal(laneOf("wind_u"), laneOf("wind_speed"));
   assert.equal(laneOf("none"), 5);
+});
+
+// WMO-No. 485, plotting of wind: half feather 5 kt, feather 10 kt, pennant 50 kt.
+test("wind barbs have the feathers of the trade", () => {
+  const knot = 1852 / 3600;
+  assert.deepEqual(feathers(2 * knot), { pennants: 0, whole: 0, half: 0 });
+  assert.deepEqual(feathers(5 * knot), { pennants: 0, whole: 0, half: 1 });
+  assert.deepEqual(feathers(25 * knot), { pennants: 0, whole: 2, half: 1 });
+  assert.deepEqual(feathers(48 * knot), { pennants: 1, whole: 0, half: 0 });
+  assert.deepEqual(feathers(115 * knot), { pennants: 2, whole: 1, half: 1 });
+});
+
+test("an isotherm of the diagram leans by 45 degrees, a pressure is one line", () => {
+  const f = frame(600, 500);
+  const rise = f.y(1000) - f.y(500), run = f.x(0, 500) - f.x(0, 1000);
+  assert.ok(Math.abs(rise - run) < 1e-9 && rise > 0);
+  assert.ok(Math.abs(f.y(1050) - f.bottom) < 1e-9 && Math.abs(f.y(100) - f.top) < 1e-9);
+});
+
+test("a track is kilometres from release, over the date line, too", () => {
+  const n = 1200;
+  const b = bench();
+  const lat = Float64Array.from({ length: n }, (_, i) => 10 + i * 1e-4), lon = Float64Array.from({ length: n }, (_, i) => (i < 600 ? 179.95 + i * 1e-4 : -180.05 + i * 1e-4));
+  const old = b.profile.columns;
+  const columns: Columns = { header: old.header, get: (name, part) => (part === "final" && name === "latitude" ? lat : part === "final" && name === "longitude" ? lon : old.get(name, part)) };
+  const t = trackOf(new Bench(b.flight, columns))!;
+  assert.equal(t.east[100], 0);
+  // 0.09 degrees from row 100 to row 1000: 10.0 km on the meridian, 9.8 km along 10° N (1° of the meridian is 111.2 km on the sphere of 6,371 km).
+  assert.ok(Math.abs((t.north[1000] as number) - 10.0) < 0.02, `${t.north[1000]} km north`);
+  assert.ok(Math.abs((t.east[1000] as number) - 9.85) < 0.05, `${t.east[1000]} km east`);
+});
+
+test("differences by layer are those of the values on common heights", () => {
+  const a = bench().profile, b = bench();
+  const old = b.profile.columns, n = 1200;
+  const warm = (old.get("temperature", "final") as Float32Array).map((t) => t + 1.5);
+  const flags = new Uint8Array(n).fill(1).fill(4, 100, 500); // nothing usable below 2.25 km
+  const columns: Columns = { header: old.header, get: (name, part) => (name !== "temperature" ? old.get(name, part) : part === "final" ? warm : part === "flag" ? flags : undefined) };
+  const layers = byLayer(new Bench(b.flight, columns).profile, a, "temperature");
+  assert.deepEqual(layers.map((l) => [l.bottom, l.top]), [[2, 5]]);
+  for (const l of layers) {
+    assert.ok(Math.abs(l.mean - 1.5) < 0.01 && l.deviation < 0.05 && l.count > 40, JSON.stringify(l));
+  }
+  assert.deepEqual(byLayer(a, a, "humidity"), []);
 });

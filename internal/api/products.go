@@ -1,0 +1,94 @@
+package api
+
+import (
+	"archive/zip"
+	"bytes"
+	"fmt"
+	"io"
+	"net/http"
+
+	"leadline/internal/export"
+	"leadline/internal/levels"
+	"leadline/internal/report"
+	"leadline/internal/workbench"
+)
+
+// Product is a kind of file a flight can be handed over as.
+type Product struct {
+	Format string `json:"format"`
+	About  string `json:"about"`
+}
+
+// reportFormat is the page to print; the other formats are those of package export.
+const reportFormat = "report"
+
+func (s *server) products(w http.ResponseWriter, _ *http.Request) {
+	out := []Product{{reportFormat, "one page to print: profiles, findings, corrections, diagram, track"}}
+	for _, f := range export.Formats {
+		out = append(out, Product{f.Name, f.About})
+	}
+	s.reply(w, http.StatusOK, out)
+}
+
+// product hands out one format of a flight as it stands: the file, or a zip archive
+// where the format is several files.
+func (s *server) product(w http.ResponseWriter, r *http.Request) {
+	o, _, err := s.bench.Open(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	name := o.Final.FlightName
+	var b bytes.Buffer
+	if format := r.PathValue("format"); format == reportFormat {
+		name += ".html"
+		err = report.HTML(&b, o, report.Options{})
+	} else {
+		known, unknown := export.ParseFormats([]string{format})
+		if unknown != nil {
+			s.failed(w, &requestError{http.StatusNotFound, unknown})
+			return
+		}
+		f := exported(o)
+		var files []export.File
+		for _, k := range known {
+			files = append(files, k.Files(f)...)
+		}
+		name, err = packed(&b, name, files)
+	}
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/octet-stream")
+	w.Header().Set("Content-Disposition", attachment(name))
+	s.write(w, b.Bytes())
+}
+
+// exported is a flight with its products, as the command line exports it.
+func exported(o *workbench.Outcome) *export.Flight {
+	set := o.Inputs.Settings
+	if set == nil {
+		set = workbench.DefaultSettings()
+	}
+	l := &set.Levels
+	return &export.Flight{Final: o.Final, Levels: o.Levels, Settings: set,
+		Grids: []levels.Grid{levels.HeightGrid(o.Final, l, l.HeightStep), levels.PressureGrid(o.Final, l, l.PressureStep)}}
+}
+
+func packed(w io.Writer, name string, files []export.File) (string, error) {
+	if len(files) == 1 {
+		return name + files[0].Ending, files[0].Write(w)
+	}
+	z := zip.NewWriter(w)
+	for _, f := range files {
+		part, err := z.Create(name + f.Ending)
+		if err != nil {
+			return "", err
+		}
+		if err := f.Write(part); err != nil {
+			return "", fmt.Errorf("%s%s: %w", name, f.Ending, err)
+		}
+	}
+	return name + ".zip", z.Close()
+}

@@ -1,0 +1,89 @@
+// The charts below the panels: thermodynamic diagram, hodograph, track.
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import * as client from "../api/client";
+import type { Diagram, Indices } from "../api/types";
+import { drawDiagram, markDiagram } from "../chart/diagram";
+import { drawHodograph, markHodograph } from "../chart/hodograph";
+import { fit, palette, type Palette } from "../chart/palette";
+import { drawTrack, markTrack, trackOf } from "../chart/track";
+import type { Bench } from "../model/bench";
+import { format } from "../model/units";
+
+type Draw = (ctx: CanvasRenderingContext2D, width: number, height: number, ink: Palette) => void;
+
+/** A chart of two layers: what follows from the flight, drawn when as changes, and the cursor. */
+function Chart({ bench, label, as, draw, mark }: { readonly bench: Bench; readonly label: string; readonly as: string; readonly draw: Draw; readonly mark: Draw }) {
+  const holder = useRef<HTMLDivElement>(null), below = useRef<HTMLCanvasElement>(null), above = useRef<HTMLCanvasElement>(null);
+  const [size, setSize] = useState({ w: 0, h: 0 });
+  const [theme, setTheme] = useState(0);
+  useLayoutEffect(() => {
+    const h = holder.current;
+    if (h === null) return undefined;
+    const watch = new ResizeObserver(() => setSize({ w: h.clientWidth, h: h.clientHeight }));
+    watch.observe(h);
+    const again = (): void => setTheme((n) => n + 1);
+    const media = matchMedia("(prefers-color-scheme: dark)");
+    media.addEventListener("change", again);
+    window.addEventListener("leadline-theme", again);
+    return () => {
+      watch.disconnect();
+      media.removeEventListener("change", again);
+      window.removeEventListener("leadline-theme", again);
+    };
+  }, []);
+  useEffect(() => {
+    if (below.current !== null && size.w > 0) draw(fit(below.current, size.w, size.h).ctx, size.w, size.h, palette());
+  }, [as, size, theme, bench.profile]);
+  useEffect(() => {
+    if (above.current === null || size.w === 0) return;
+    const { ctx } = fit(above.current, size.w, size.h);
+    ctx.clearRect(0, 0, size.w, size.h);
+    mark(ctx, size.w, size.h, palette());
+  }, [bench.cursor, size, theme, bench.profile]);
+  return (
+    <div class="chart-canvas" ref={holder}>
+      <canvas ref={below} role="img" aria-label={label} />
+      <canvas ref={above} aria-hidden="true" />
+    </div>
+  );
+}
+
+let furniture: Promise<Diagram> | undefined;
+
+export function Charts({ bench, indices }: { readonly bench: Bench; readonly indices: Indices | undefined }) {
+  const [lines, setLines] = useState<Diagram>();
+  const [parcel, setParcel] = useState("mixed layer");
+  useEffect(() => {
+    furniture ??= client.diagram();
+    furniture.then(setLines, () => {
+      furniture = undefined; // asked for again with the next flight
+    });
+  }, []);
+  const parcels = indices?.parcels ?? [];
+  const chosen = parcels.find((p) => p.name === parcel) ?? parcels[0];
+  const base = `${bench.flight.id} ${bench.flight.revision}`;
+  const t = trackOf(bench);
+  let far = 0;
+  if (t !== undefined) for (let i = bench.profile.release; i < bench.profile.rows; i++) far = Math.max(far, Math.hypot(t.east[i] as number, t.north[i] as number) || 0);
+  return (
+    <section class="charts" aria-label="Charts of the flight">
+      <figure>
+        <figcaption><h3>Thermodynamic diagram <small>°C, hPa</small></h3>
+          {parcels.length === 0 ? <span class="quiet">no parcel</span> : <label>parcel <select value={chosen?.name ?? ""} onChange={(e) => setParcel(e.currentTarget.value)}>{parcels.map((p) => <option key={p.name}>{p.name}</option>)}</select></label>}
+        </figcaption>
+        <Chart bench={bench} as={`${base} ${lines === undefined} ${chosen?.name ?? ""} ${parcels.length}`} label="Temperature and dew point of the ascent against pressure, with dry and saturated adiabats, mixing ratio lines in g/kg, a lifted parcel and wind barbs. The numbers stand in the tables of levels and indices."
+          draw={(c, w, h, ink) => drawDiagram(c, bench, lines, chosen, w, h, ink)} mark={(c, w, h, ink) => markDiagram(c, bench, w, h, ink)} />
+      </figure>
+      <figure>
+        <figcaption><h3>Hodograph <small>m/s; heights in km above the ground</small></h3></figcaption>
+        <Chart bench={bench} as={base} label="Wind of the ascent as the end of its arrow, with heights in kilometres above the ground."
+          draw={(c, w, h, ink) => drawHodograph(c, bench, w, h, ink)} mark={(c, w, h, ink) => markHodograph(c, bench, w, h, ink)} />
+      </figure>
+      <figure>
+        <figcaption><h3>Track <small>km from release, north up</small></h3><span class="quiet">{far > 0 ? `as far as ${format(far, 1)} km` : ""}</span></figcaption>
+        <Chart bench={bench} as={base} label="Track over ground with release, burst and last position, on a grid of kilometres."
+          draw={(c, w, h, ink) => drawTrack(c, bench, w, h, ink)} mark={(c, w, h, ink) => markTrack(c, bench, w, h, ink)} />
+      </figure>
+    </section>
+  );
+}
