@@ -84,7 +84,7 @@ type bufrReports struct {
 	bare    bool   // leave out the quality information beside the values
 	heading string // of the bulletin the message stands in
 	program *bufr.Program
-	present []bufr.Descriptor // the head elements that program has
+	head    reportHead
 	left    []sounding.Finding
 	more    int // findings beyond those kept
 }
@@ -168,7 +168,7 @@ func (b *bufrReports) nextMessage() error {
 		b.message, b.subset, b.heading = m, 0, m.Before.Heading
 		if b.program != b.data.Program {
 			b.program = b.data.Program
-			b.present = presentHead(b.program)
+			b.head.open(b.program)
 		}
 		if b.data.Subsets() == 0 {
 			continue

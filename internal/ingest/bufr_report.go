@@ -73,21 +73,6 @@ var headElements = []bufr.Descriptor{
 	bufr.FXY(0, 33, 24), eCloudAmount, eCloudBase, bufr.FXY(0, 22, 43),
 }
 
-// presentHead returns those of the head elements that a template has.
-func presentHead(p *bufr.Program) []bufr.Descriptor {
-	has := map[bufr.Descriptor]bool{}
-	for i := range p.Fields() {
-		has[p.Fields()[i].Descriptor] = true
-	}
-	var out []bufr.Descriptor
-	for _, d := range headElements {
-		if has[d] {
-			out = append(out, d)
-		}
-	}
-	return out
-}
-
 // Bits of 0 08 042 and 0 08 001 that mark the surface.
 const (
 	surfaceBit    = 1 << 17
@@ -134,7 +119,8 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	if n > b.maxRows {
 		return nil, fmt.Errorf("%d levels, more than %d", n, b.maxRows)
 	}
-	m := b.message
+	m, h := b.message, &b.head
+	h.read(s)
 	t := &table{record: sounding.NewLaunchRecord(), update: m.Update}
 	t.line = make([]int32, n)
 	for i := range t.line {
@@ -148,7 +134,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 		}
 		return nil
 	}
-	start, descent, err := t.bufrHead(s, m, b.present)
+	start, descent, err := t.bufrHead(h, m)
 	if err != nil {
 		return nil, err
 	}
@@ -183,7 +169,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 		}
 	}
 	shifts := [2][]float64{column(eLatitudeShift), column(eLongitudeShift)}
-	latitude, longitude := first(s, eLatitude, eLatitudeCoarse), first(s, eLongitude, eLongitudeCoarse)
+	latitude, longitude := h.first(eLatitude, eLatitudeCoarse), h.first(eLongitude, eLongitudeCoarse)
 	t.addColumn(sounding.Pressure, l.pressure)
 	t.addColumn(sounding.Temperature, temperature)
 	t.addColumn(sounding.Humidity, humidity)
@@ -279,9 +265,9 @@ func shifted(x []float64, from float64) []float64 {
 }
 
 // first returns the first of the elements that has a value.
-func first(s bufr.Subset, list ...bufr.Descriptor) float64 {
+func (h *reportHead) first(list ...bufr.Descriptor) float64 {
 	for _, d := range list {
-		if v := s.Number(d, 0); !math.IsNaN(v) {
+		if v := h.number(d); !math.IsNaN(v) {
 			return v
 		}
 	}
@@ -318,12 +304,12 @@ func messageHeader(m *bufr.Message) []sounding.Item {
 // bufrHead fills the launch record and the header from the elements outside the levels,
 // and returns the instant that times count from. descent says that this is the start of
 // a descent.
-func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descriptor) (start time.Time, descent bool, err error) {
+func (t *table) bufrHead(h *reportHead, m *bufr.Message) (start time.Time, descent bool, err error) {
 	r := t.record
-	t.header = make([]sounding.Item, 0, len(present)+12)
-	for _, d := range present {
-		it, ok := s.Find(d, 0)
-		if !ok || it.Missing {
+	t.header = make([]sounding.Item, 0, len(h.items)+12)
+	for i := range h.items {
+		it := &h.items[i]
+		if it.Field == nil || it.Missing || it.Field.Descriptor.X() == 4 {
 			continue
 		}
 		text := it.Text()
@@ -331,7 +317,7 @@ func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descript
 			continue
 		}
 		if it.Field.Kind != bufr.Text {
-			text = decimal(&it)
+			text = decimal(it)
 			if unit := it.Field.Unit; it.Field.Kind == bufr.Number && unit != "" && unit != "Numeric" {
 				text += " " + unit
 			}
@@ -341,8 +327,8 @@ func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descript
 		}
 		t.header = append(t.header, sounding.Item{Name: it.Field.Name, Text: text})
 	}
-	for i := 0; ; i++ { // low, middle and high clouds
-		it, ok := s.Find(eCloudType, i)
+	for i := 0; h.has(eCloudType); i++ { // low, middle and high clouds
+		it, ok := h.s.Find(eCloudType, i)
 		if !ok {
 			break
 		}
@@ -356,7 +342,7 @@ func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descript
 		}
 	}
 	whole := func(d bufr.Descriptor) int {
-		v := s.Number(d, 0)
+		v := h.number(d)
 		if math.IsNaN(v) {
 			return -1
 		}
@@ -365,11 +351,11 @@ func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descript
 	if block, station := whole(eBlock), whole(eNumber); block >= 0 && station >= 0 {
 		r.Site.WMONumber = fmt.Sprintf("%02d%03d", block, station)
 	}
-	r.Site.CallSign = s.Text(eCallSign, 0)
+	r.Site.CallSign = h.text(eCallSign)
 	if r.Site.CallSign == "" {
-		r.Site.CallSign = s.Text(eFlightNumber, 0)
+		r.Site.CallSign = h.text(eFlightNumber)
 	}
-	if series, local := whole(eSeries), s.Text(eLocal, 0); series >= 0 && local != "" {
+	if series, local := whole(eSeries), h.text(eLocal); series >= 0 && local != "" {
 		r.Site.WIGOS = fmt.Sprintf("%d-%d-%d-%s", series, max(whole(eIssuer), 0), max(whole(eIssue), 0), local)
 	}
 	descent = whole(eCoordinates) == 2
@@ -393,16 +379,16 @@ func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descript
 		r.Site.Kind = "fixed"
 	}
 	if !descent && !drop {
-		number(&r.Site.Latitude, first(s, eLatitude, eLatitudeCoarse))
-		number(&r.Site.Longitude, first(s, eLongitude, eLongitudeCoarse))
-		number(&r.Site.Height, first(s, eReleaseHeight, eGroundHeight, eStationHeight))
-		number(&r.Site.Barometer, s.Number(eBarometerHeight, 0))
+		number(&r.Site.Latitude, h.first(eLatitude, eLatitudeCoarse))
+		number(&r.Site.Longitude, h.first(eLongitude, eLongitudeCoarse))
+		number(&r.Site.Height, h.first(eReleaseHeight, eGroundHeight, eStationHeight))
+		number(&r.Site.Barometer, h.number(eBarometerHeight))
 	}
-	r.Radiosonde.Serial = s.Text(eSerial, 0)
-	r.Operator = s.Text(eObserver, 0)
-	number(&r.Radiosonde.Frequency, s.Number(eFrequency, 0)/1e6)
-	number(&r.Balloon.Mass, s.Number(eBalloonMass, 0))
-	number(&r.Balloon.String, s.Number(eTrain, 0))
+	r.Radiosonde.Serial = h.text(eSerial)
+	r.Operator = h.text(eObserver)
+	number(&r.Radiosonde.Frequency, h.number(eFrequency)/1e6)
+	number(&r.Balloon.Mass, h.number(eBalloonMass))
+	number(&r.Balloon.String, h.number(eTrain))
 	switch whole(eGas) {
 	case 0:
 		r.Balloon.Gas = "hydrogen"
@@ -415,7 +401,7 @@ func (t *table) bufrHead(s bufr.Subset, m *bufr.Message, present []bufr.Descript
 			r.Balloon.Parachute = "yes"
 		}
 	}
-	r.Surface.CloudCode = cloudCode(s)
+	r.Surface.CloudCode = cloudCode(h)
 	clock := make([]int, 6)
 	for i := range clock {
 		clock[i] = whole(bufr.FXY(0, 4, 1+i))

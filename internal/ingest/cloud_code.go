@@ -2,23 +2,24 @@ package ingest
 
 import (
 	"math"
-
-	"leadline/internal/bufr"
 )
 
 // cloudCode returns the cloud group NhCLhCMCH of section 8 of FM 35 from the cloud
 // elements of a report (3 02 049); "" where nothing of it is given. Code table 0 20 012:
 // 30 + CL, 20 + CM, 10 + CH; 60, 61, 62 the high, middle, low clouds not visible, 59 none.
-func cloudCode(s bufr.Subset) string {
+func cloudCode(h *reportHead) string {
+	if !h.has(eCloudAmount) && !h.has(eCloudType) {
+		return ""
+	}
 	code := []byte("/////")
-	if v := s.Number(eCloudAmount, 0); v >= 0 && v <= 9 {
+	if v := h.number(eCloudAmount); v >= 0 && v <= 9 {
 		code[0] = '0' + byte(v)
 	}
-	if v := s.Number(eCloudBase, 0); !math.IsNaN(v) {
+	if v := h.number(eCloudBase); !math.IsNaN(v) {
 		code[2] = '0' + byte(cloudBaseFigure(v))
 	}
 	for i := range 3 {
-		v := s.Number(eCloudType, i)
+		v := h.s.Number(eCloudType, i)
 		switch {
 		case v >= 30 && v <= 39:
 			code[1] = '0' + byte(v-30)

@@ -1,0 +1,78 @@
+package ingest
+
+import (
+	"math"
+
+	"leadline/internal/bufr"
+)
+
+// clockElements are year to second.
+var clockElements = []bufr.Descriptor{bufr.FXY(0, 4, 1), bufr.FXY(0, 4, 2), bufr.FXY(0, 4, 3), bufr.FXY(0, 4, 4), bufr.FXY(0, 4, 5), bufr.FXY(0, 4, 6)}
+
+// reportHead holds the elements outside the levels of a report, looked up once. It is
+// used again for every report.
+type reportHead struct {
+	s     bufr.Subset
+	place map[bufr.Descriptor]int // in list and items
+	list  []bufr.Descriptor       // those of the head elements that the template has
+	items []bufr.Item             // Field is nil where a report lacks it
+}
+
+// open prepares for the reports of a template.
+func (h *reportHead) open(p *bufr.Program) {
+	has := map[bufr.Descriptor]bool{}
+	fields := p.Fields()
+	for i := range fields {
+		has[fields[i].Descriptor] = true
+	}
+	h.place, h.list = map[bufr.Descriptor]int{}, h.list[:0]
+	for _, elements := range [][]bufr.Descriptor{headElements, clockElements} {
+		for _, d := range elements {
+			if has[d] {
+				h.place[d] = len(h.list)
+				h.list = append(h.list, d)
+			}
+		}
+	}
+	if has[eCloudType] {
+		h.place[eCloudType] = -1 // stands three times: looked up when wanted
+	}
+	h.items = make([]bufr.Item, len(h.list))
+}
+
+// read takes the elements of one report.
+func (h *reportHead) read(s bufr.Subset) {
+	h.s = s
+	for i, d := range h.list {
+		h.items[i], _ = s.Find(d, 0)
+	}
+}
+
+// has tells whether the template has d.
+func (h *reportHead) has(d bufr.Descriptor) bool {
+	_, ok := h.place[d]
+	return ok
+}
+
+func (h *reportHead) item(d bufr.Descriptor) *bufr.Item {
+	if k, ok := h.place[d]; ok && k >= 0 && h.items[k].Field != nil {
+		return &h.items[k]
+	}
+	return nil
+}
+
+// number returns the value of d, NaN where it is missing or absent.
+func (h *reportHead) number(d bufr.Descriptor) float64 {
+	if it := h.item(d); it != nil {
+		return it.Value()
+	}
+	return math.NaN()
+}
+
+// text returns the text of d, "" where it is missing or absent.
+func (h *reportHead) text(d bufr.Descriptor) string {
+	if it := h.item(d); it != nil {
+		return it.Text()
+	}
+	return ""
+}
