@@ -2,6 +2,8 @@ package levels
 
 import (
 	_ "embed"
+	"fmt"
+	"math"
 
 	"leadline/internal/sounding"
 )
@@ -46,4 +48,25 @@ func Default() *Settings {
 		panic(err) // the embedded text is part of the program; a test reads it
 	}
 	return s
+}
+
+// Validate returns an error that names the first limit that cannot be right.
+func (s *Settings) Validate() error {
+	for _, x := range []struct {
+		key   string
+		value float64
+	}{
+		{"gap_s", s.GapS}, {"gap_hpa", s.GapHPa}, {"tropopause_layer_m", s.TropopauseLayer}, {"tropopause_depth_m", s.TropopauseDepth},
+		{"tropopause_again_m", s.TropopauseAgainM}, {"tropopause_lowest_hpa", s.TropopauseLowest}, {"significant_t_k", s.SignificantT},
+		{"significant_t_high_k", s.SignificantTHigh}, {"significant_split_hpa", s.SignificantSplit}, {"significant_rh_pct", s.SignificantRH},
+		{"inversion_hpa", s.InversionHPa}, {"inversion_t_k", s.InversionT}, {"inversion_rh_pct", s.InversionRH},
+		{"significant_direction_deg", s.Direction}, {"significant_speed_m_s", s.Speed}, {"maximum_wind_m_s", s.MaximumWind},
+		{"maximum_wind_above_hpa", s.MaximumWindAbove}, {"maximum_wind_rise_m_s", s.MaximumWindRise}, {"shear_layer_m", s.ShearLayer},
+		{"height_step_m", s.HeightStep}, {"pressure_step_hpa", s.PressureStep},
+	} {
+		if !(x.value > 0) || math.IsInf(x.value, 0) {
+			return fmt.Errorf("%s is %g: want a number above 0", x.key, x.value)
+		}
+	}
+	return nil
 }

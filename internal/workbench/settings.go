@@ -78,7 +78,36 @@ func ReadSettings(name string, text []byte) (*Settings, error) {
 	if err := sounding.DecodeTOML(name, text, s); err != nil {
 		return nil, err
 	}
+	if err := s.Events.Validate(name); err != nil {
+		return nil, err
+	}
+	for _, part := range []struct {
+		section string
+		limits  interface{ Validate() error }
+	}{{"check", &s.Check}, {"correct", &s.Correct}, {"wind", &s.Wind}, {"levels", &s.Levels}, {"indices", &s.Indices}, {"verdict", &s.Verdict}} {
+		if err := part.limits.Validate(); err != nil {
+			return nil, fmt.Errorf("%s: section %s: %w", name, part.section, err)
+		}
+	}
 	return s, nil
+}
+
+// Validate returns an error that names the first limit that cannot be right.
+func (v *VerdictSettings) Validate() error {
+	for _, x := range []struct {
+		key        string
+		value, top float64
+	}{
+		{"refuse_top_hpa", v.RefuseTop, 1100}, {"look_top_hpa", v.LookTop, 1100}, {"refuse_missing_pct", v.RefuseMissing, 100},
+		{"look_missing_pct", v.LookMissing, 100}, {"look_missing_humidity_pct", v.LookMissingHumidity, 100},
+		{"humidity_counts_above_k", v.HumidityCountsAbove, 350}, {"look_questionable_pct", v.LookQuestionable, 100},
+		{"look_bad_pct", v.LookBad, 100}, {"look_release_s", v.LookRelease, 86400},
+	} {
+		if !(x.value >= 0 && x.value <= x.top) {
+			return fmt.Errorf("%s is %g: want 0 to %g", x.key, x.value, x.top)
+		}
+	}
+	return nil
 }
 
 // key returns a text that is equal exactly where two settings are equal.
