@@ -99,12 +99,19 @@ func (b *builder) explain(d *difference, parts parts, stepped bool) {
 		if d.most(offset) > 3*d.most(warm) {
 			severity = sounding.Note // an ailing barometer may be behind this as well
 		}
-		if severity > sounding.Note && d.moist < 10 && math.Abs(parts.warm) > 3*parts.uWarm {
+		if d.moist >= tellsNothing {
+			b.find(fact{variable: sounding.Temperature, severity: sounding.Note, spans: spans, unflagged: true, measured: worst, limit: d.limit[k], unit: "m",
+				sentence: fmt.Sprintf("hydrostatic height differs from height by %+.0f m at %s: without humidity the thickness of the air is open by ±%.0f m, so this says nothing of temperature", worst, at(k), d.moist)})
+			spans = nil
+		}
+		if len(spans) > 0 && severity > sounding.Note && math.Abs(parts.warm) > 3*parts.uWarm {
 			// A mean over the whole column that stands this far out is of the whole column.
 			spans = []sounding.Span{in.ascent}
 		}
-		b.find(fact{variable: sounding.Temperature, severity: severity, spans: spans, measured: parts.warm, limit: math.NaN(), unit: "K",
-			sentence: fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s and grows as ln p: temperature is %.1f ± %.1f K too %s on average", worst, at(k), math.Abs(parts.warm), parts.uWarm, word)})
+		if len(spans) > 0 {
+			b.find(fact{variable: sounding.Temperature, severity: severity, spans: spans, measured: parts.warm, limit: math.NaN(), unit: "K",
+				sentence: fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s and grows as ln p: temperature is %.1f ± %.1f K too %s on average", worst, at(k), math.Abs(parts.warm), parts.uWarm, word)})
+		}
 	}
 	if spans, worst, k := in.exceeding(d, parts.rest); len(spans) > 0 {
 		sentence := fmt.Sprintf("hydrostatic height differs from satellite height by %+.0f m at %s", worst, at(k))
@@ -116,6 +123,10 @@ func (b *builder) explain(d *difference, parts parts, stepped bool) {
 		b.find(fact{variable: sounding.Pressure, severity: sounding.Questionable, spans: spans, measured: worst, limit: d.limit[k], unit: "m", sentence: sentence})
 	}
 }
+
+// tellsNothing is the thickness in m left open for want of humidity beyond which no
+// difference of heights is laid on temperature (our choice: 10 m is 0.3 K at 100 hPa).
+const tellsNothing = 10.0
 
 // most is the largest of a curve in units of the limit.
 func (d *difference) most(y []float64) float64 {

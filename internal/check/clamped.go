@@ -19,8 +19,19 @@ func clamped(in *input) sounding.Report {
 		var value, longest [3]float64
 		// A sensor may pile up below 100 %: at its highest value, for long in all.
 		ceiling := s.ceiling(in.interval, set.Least, set.Long)
-		s.runs(in.interval, 5, func(i, j int) {
+		least := set.Least
+		fewest := 5
+		if ceiling < set.Top {
+			fewest = 1
+		}
+		s.runs(in.interval, fewest, func(i, j int) {
 			dt := s.t[j-1] - s.t[i]
+			switch {
+			case ceiling < set.Top && s.x[i] == ceiling:
+				dt = max(dt, least) // once it is known for a ceiling every sample at it is there
+			case j-i < 5:
+				return
+			}
 			low, high := s.x[i] <= 0, s.x[i] >= min(set.Top, ceiling)
 			if dt < set.Least || !low && !high {
 				return

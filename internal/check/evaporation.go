@@ -9,9 +9,9 @@ import (
 )
 
 // evaporation finds a thermometer that leaves cloud or rain wet and cools towards the
-// wet bulb: humidity drops from saturation, and within two minutes temperature falls
-// faster than a dry adiabat and comes back. Temperature and humidity are doubted from
-// the drop until the return.
+// wet bulb: humidity drops from near saturation, there temperature falls faster than a
+// dry adiabat, though by no more than to the wet bulb, and comes back. Temperature and
+// humidity are doubted from the drop until the return.
 func evaporation(in *input) sounding.Report {
 	b := in.begin(quality.Evaporation)
 	set := &in.set.Evaporation
@@ -36,13 +36,14 @@ func evaporation(in *input) sounding.Report {
 	}
 	for i := 1; i < s.len(); i++ {
 		row := int(s.row[i])
-		if !in.ascent.Contains(row) || !(share(int(s.row[i-1])) >= set.Wet) || share(row) >= set.Wet {
+		was := share(int(s.row[i-1]))
+		if !in.ascent.Contains(row) || !(was >= set.Wet) || share(row) >= set.Wet {
 			continue
 		}
 		// The sample before was wet, this one is not. How fast does it dry?
 		dry := -1
 		for j := i; j < s.len() && math.Abs(z[s.row[j]]-z[row]) <= set.Within; j++ {
-			if share(int(s.row[j])) < set.Dry {
+			if share(int(s.row[j])) < was-set.Dries {
 				dry = j
 				break
 			}
@@ -50,23 +51,34 @@ func evaporation(in *input) sounding.Report {
 		if dry < 0 {
 			continue
 		}
+		// The largest fall of static temperature that begins about there. Above cloud
+		// temperature often rises, so it is measured from the highest just before it.
 		from := i - 1
-		low := from
-		for j := from; j < s.len() && s.t[j]-s.t[dry] <= set.Recovery; j++ {
-			if static(j) < static(low) {
-				low = j
+		for from > 0 && s.t[i-1]-s.t[from-1] <= set.Begins {
+			from--
+		}
+		peak, low := from, from
+		for top, j := from, from; j < s.len() && s.t[j]-s.t[dry] <= set.Begins+set.Falls; j++ {
+			if static(j) > static(top) {
+				if s.t[j]-s.t[dry] > set.Begins {
+					break
+				}
+				top = j
+			}
+			if static(top)-static(j) > static(peak)-static(low) {
+				peak, low = top, j
 			}
 		}
-		drop := static(from) - static(low)
-		depth := z[s.row[low]] - z[s.row[from]]
-		if drop <= set.Drop || depth <= 0 || 1000*(s.x[from]-s.x[low])/depth <= set.Lapse {
+		drop := static(peak) - static(low)
+		depth := z[s.row[low]] - z[s.row[peak]]
+		if drop <= set.Drop || depth <= 0 || 1000*(s.x[peak]-s.x[low])/depth <= set.Lapse || drop > in.mostCooling(s, humid, low)+set.Margin {
 			continue
 		}
-		end, back := in.recovered(s, low, set.Drop, static)
+		end, back := in.dried(s, low, static)
 		if !back {
 			continue // it stays there: air, or another fault
 		}
-		spans = append(spans, s.span(from, end+1))
+		spans = append(spans, s.span(peak, end+1))
 		worst = max(worst, drop)
 		i = end
 	}
@@ -82,34 +94,114 @@ func evaporation(in *input) sounding.Report {
 	return b.rep
 }
 
-// recovered returns the sample at which static temperature is back within the margin
-// of the line through the two minutes above it, and whether it comes back sharply:
-// by more than half of the drop within the recovery time.
-func (in *input) recovered(s *samples, low int, drop float64, static func(int) float64) (end int, back bool) {
+// above returns the line through static temperature from one to two recovery times
+// above a lowest sample, as its level there and slope, and the first sample it was made from.
+func (in *input) above(s *samples, low int, static func(int) float64) (level, slope float64, first int, ok bool) {
 	set := &in.set.Evaporation
-	first := low
+	first = low
 	for first < s.len() && s.t[first]-s.t[low] < set.Recovery {
 		first++
 	}
-	last := first
 	var n, st, sx, stt, stx float64
-	for last < s.len() && s.t[last]-s.t[low] < 2*set.Recovery {
-		t, x := s.t[last]-s.t[low], static(last)
+	for j := first; j < s.len() && s.t[j]-s.t[low] < 2*set.Recovery; j++ {
+		t, x := s.t[j]-s.t[low], static(j)
 		n, st, sx, stt, stx = n+1, st+t, sx+x, stt+t*t, stx+t*x
-		last++
 	}
 	if n < 3 || n*stt-st*st == 0 {
+		return 0, 0, 0, false
+	}
+	slope = (n*stx - st*sx) / (n*stt - st*st)
+	return (sx - slope*st) / n, slope, first, true
+}
+
+// recovered returns the sample at which static temperature is back within the margin
+// of the line through what lies above, or nearest to it, and whether it comes back: by
+// at least half of the drop, within the recovery time.
+func (in *input) recovered(s *samples, low int, drop float64, static func(int) float64) (end int, back bool) {
+	level, slope, first, ok := in.above(s, low, static)
+	if !ok || level-static(low) < drop/2 { // the line above leads straight to the lowest: no recovery
 		return low, false
 	}
-	slope := (n*stx - st*sx) / (n*stt - st*st)
-	level := (sx - slope*st) / n
-	if level-static(low) < drop/2 { // the line above leads straight to the lowest: no recovery
-		return low, false
-	}
+	nearest, best := math.Inf(1), low
 	for j := low; j < first; j++ {
-		if static(j) >= level+slope*(s.t[j]-s.t[low])-set.Margin {
+		short := level + slope*(s.t[j]-s.t[low]) - static(j)
+		if short <= in.set.Evaporation.Margin {
 			return j, true
 		}
+		if short < nearest {
+			nearest, best = short, j
+		}
 	}
-	return low, false
+	// The air above may bend: the nearest it comes is the end, if it comes near at all.
+	return best, nearest < 0.3*(level-static(low))
 }
+
+// dried returns the sample by which a wet thermometer is dry, and whether it dries: it
+// lacks enough against the line above, and half of that comes back within the recovery time.
+// A film dries by halves, and the line above is not the air's own further down, so
+// only the half time is taken from it.
+func (in *input) dried(s *samples, low int, static func(int) float64) (end int, dries bool) {
+	set := &in.set.Evaporation
+	level, slope, first, ok := in.above(s, low, static)
+	if !ok {
+		return low, false
+	}
+	short := func(j int) float64 { return level + slope*(s.t[j]-s.t[low]) - static(j) }
+	deep := short(low)
+	if deep < set.Lacks {
+		return low, false
+	}
+	half := low
+	for half < first && short(half) > deep/2 {
+		half++
+	}
+	if half == first {
+		return low, false
+	}
+	lasts := min((s.t[half]-s.t[low])*math.Log2(max(2, deep/set.Remains)), set.Recovery)
+	end = half
+	for end+1 < first && s.t[end]-s.t[low] < lasts {
+		end++
+	}
+	return end, true
+}
+
+// mostCooling is by how much a wet thermometer can stand below the air: T less the wet
+// bulb, found from the driest humidity of the half minute around; infinity where there
+// is none. The psychrometer equation is WMO-No. 8's over water.
+func (in *input) mostCooling(s *samples, humid []float64, low int) float64 {
+	p := in.pressureOf()
+	if p == nil {
+		return math.Inf(1)
+	}
+	driest, temperature, pressure := math.Inf(1), 0.0, 0.0
+	for j := low; j >= 0 && s.t[low]-s.t[j] <= 15; j-- {
+		temperature = max(temperature, s.x[j])
+	}
+	for j := low; j < s.len() && s.t[j]-s.t[low] <= 30; j++ {
+		if h := humid[s.row[j]]; h < driest {
+			driest, pressure = h, p[s.row[j]]
+		}
+		temperature = max(temperature, s.x[j])
+	}
+	if math.IsInf(driest, 1) || !(pressure > 0) {
+		return math.Inf(1)
+	}
+	formula := in.formula()
+	e := formula.FromRelative(max(driest-5, 0), temperature)
+	lower, upper := 0.0, 40.0
+	for range 20 {
+		d := (lower + upper) / 2
+		wet := temperature - d
+		if formula.OverWater(wet)-psychrometer*(1+0.000944*(wet-zeroCelsius))*pressure*d > e {
+			lower = d
+		} else {
+			upper = d
+		}
+	}
+	return upper
+}
+
+// psychrometer is the coefficient of a ventilated psychrometer over water in 1/K
+// (WMO-No. 8, from memory).
+const psychrometer = 6.53e-4

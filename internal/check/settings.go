@@ -192,6 +192,7 @@ type (
 		Cold      float64 `toml:"cold_pct"`
 		WarmAbove float64 `toml:"warm_above_c"`
 		Doubt     float64 `toml:"doubt"`
+		Sheet     float64 `toml:"sheet_u"`
 		Swaps     int     `toml:"swaps"`
 		Least     float64 `toml:"least_s"`
 		Noisy     float64 `toml:"noisy"`
@@ -206,8 +207,12 @@ type (
 	}
 	EvaporationSettings struct {
 		Wet      float64 `toml:"wet_pct"`
-		Dry      float64 `toml:"dry_pct"`
+		Dries    float64 `toml:"dries_pct"`
 		Within   float64 `toml:"within_m"`
+		Begins   float64 `toml:"begins_s"`
+		Falls    float64 `toml:"falls_s"`
+		Remains  float64 `toml:"remains_k"`
+		Lacks    float64 `toml:"lacks_k"`
 		Lapse    float64 `toml:"lapse_k_km"`
 		Drop     float64 `toml:"drop_k"`
 		Recovery float64 `toml:"recovery_s"`

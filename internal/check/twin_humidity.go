@@ -66,12 +66,17 @@ func twinHumidity(in *input) sounding.Report {
 		}
 		return set.Cold
 	}
+	// Two sensors of a stated calibration may part by so much once in some hundred flights.
+	apart := 0.0
+	if s := in.ctx.Sheet; s != nil {
+		apart = set.Sheet * math.Sqrt2 * s.Humidity.Calibration
+	}
 	// Runs of one class (doubtful or noteworthy) become one finding each.
 	class := func(k int) int {
-		switch x := math.Abs(smoothed[k]) / limit(k); {
-		case x > set.Doubt:
+		switch x := math.Abs(smoothed[k]); {
+		case x > max(set.Doubt*limit(k), apart):
 			return 2
-		case x > 1:
+		case x > limit(k):
 			return 1
 		}
 		return 0

@@ -83,10 +83,10 @@ func (f *finder) reportRelease() {
 			instantUTC(f.epoch, f.found.earlierTime).Format(clockWhole), f.found.earlier)
 		f.add(x)
 	}
-	if up := f.found.earlier; up > 0 && up < f.set.SmallestFlight {
+	if up, at := f.lifted(); up > 0 && f.found.earlier < f.set.SmallestFlight {
 		x := instantOf(quality.ReleaseTime, sounding.Note, e)
 		x.Measured, x.Unit = sounding.Number(up), "m"
-		x.Sentence = fmt.Sprintf("before release the radiosonde was lifted by %.0f m at %s UTC and came back: taken as a false start", up, instantUTC(f.epoch, f.found.earlierTime).Format(clockWhole))
+		x.Sentence = fmt.Sprintf("before release the radiosonde was lifted by %.0f m from %s UTC on and came back: a false start, not the release", up, instantUTC(f.epoch, at).Format(clockWhole))
 		f.add(x)
 	}
 	if f.found.inAir || f.found.unknown {

@@ -160,7 +160,6 @@ func (d *Detection) samples(flight *truth.Flight, injected *truth.Injected, f *s
 		}
 	}
 	ascent := f.Events.Ascent()
-	firstTouched, lastTouched := math.NaN(), math.NaN()
 	var lost []float64 // times of affected samples that are not right
 	var marked []float64
 	count := func(line int32, w sounding.Variable, frame int) {
@@ -229,7 +228,7 @@ func (d *Detection) samples(flight *truth.Flight, injected *truth.Injected, f *s
 	if len(lost) == 0 {
 		return
 	}
-	firstTouched, lastTouched = lost[0], lost[0]
+	firstTouched, lastTouched := lost[0], lost[0]
 	for _, t := range lost {
 		firstTouched, lastTouched = math.Min(firstTouched, t), math.Max(lastTouched, t)
 	}
