@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"net/http"
 	"strings"
 
+	"leadline/internal/follow"
 	"leadline/internal/web"
 	"leadline/internal/workbench"
 )
@@ -21,6 +23,8 @@ type Options struct {
 	Token string
 	// Log receives what a client must not see: panics and failed writes. nil: discarded.
 	Log *slog.Logger
+	// Live is the flight that is followed; nil: none.
+	Live *follow.Session
 }
 
 // Limits of a request's body in bytes.
@@ -34,6 +38,9 @@ type server struct {
 	log    *slog.Logger
 	assets map[string]web.Asset
 	hub    hub
+
+	following   *follow.Session
+	liveStreams liveOpen
 }
 
 // New returns the handler of screens and API over a bench. It panics where the embedded
@@ -43,7 +50,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	if err != nil {
 		panic(err)
 	}
-	s := &server{bench: b, log: o.Log, assets: assets}
+	s := &server{bench: b, log: o.Log, assets: assets, following: o.Live}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -67,6 +74,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	mux.HandleFunc("GET /api/sheets", s.sheets)
 	mux.HandleFunc("GET /api/sheets/{name}", s.sheet)
 	mux.HandleFunc("GET /api/changes", s.changes)
+	s.liveRoutes(mux)
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, fmt.Errorf("there is no %s %s here", r.Method, r.URL.Path))
 	})
@@ -141,6 +149,9 @@ func (s *server) failed(w http.ResponseWriter, err error) {
 	switch {
 	case errors.As(err, &stale):
 		s.reply(w, http.StatusConflict, Problem{Error: stale.Error(), Stale: &Stale{Seen: stale.Expected, Current: stale.Current, Since: stale.Since}})
+	case errors.Is(err, context.Canceled):
+		s.log.Debug("the client went away", "err", err)
+		fail(w, http.StatusServiceUnavailable, errors.New("the request was given up"))
 	case errors.Is(err, workbench.ErrNoFlight):
 		fail(w, http.StatusNotFound, err)
 	case errors.As(err, &large):

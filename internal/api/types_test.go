@@ -24,6 +24,7 @@ var writeTypes = flag.Bool("write", false, "write the TypeScript types anew")
 var wire = []any{
 	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, Decided{}, Preview{},
 	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{},
+	Live{}, FinishRequest{},
 }
 
 const typesFile = "../../web/src/api/types.ts"

@@ -131,6 +131,15 @@ export interface Product {
   readonly about: string;
 }
 
+export interface Live {
+  readonly following: boolean;
+  readonly state?: State;
+}
+
+export interface FinishRequest {
+  readonly who: string;
+}
+
 export interface Row {
   readonly id: string;
   readonly name: string;
@@ -384,6 +393,47 @@ export interface ParcelPath {
   readonly condensation_temperature_k: number | null;
 }
 
+export interface State {
+  readonly name: string;
+  readonly link: string;
+  readonly link_sentence: string;
+  readonly link_since_utc?: string;
+  readonly now_utc: string;
+  readonly speed: number;
+  readonly received_bytes: number;
+  readonly unsaved_bytes: number;
+  readonly last_received_utc?: string;
+  readonly age_s: number | null;
+  readonly revision: number;
+  readonly unread: string;
+  readonly rows: number;
+  readonly last_row_utc?: string;
+  readonly flight: string;
+  readonly site: string;
+  readonly phase: string;
+  readonly release_utc?: string;
+  readonly since_release_s: number | null;
+  readonly summary: string;
+  readonly height_m_msl: number | null;
+  readonly pressure_hpa: number | null;
+  readonly ascent_rate_m_s: number | null;
+  readonly mean_ascent_rate_m_s: number | null;
+  readonly target_ascent_rate_m_s: number | null;
+  readonly values: readonly Value[] | null;
+  readonly position: Place | null;
+  readonly start: Place | null;
+  readonly distance_m: number | null;
+  readonly bearing_deg: number | null;
+  readonly burst: Burst;
+  readonly landing: Landing;
+  readonly findings: readonly Finding[] | null;
+  readonly alarms: readonly Alarm[] | null;
+  readonly message: Message;
+  readonly ended?: Ended;
+  readonly journal: string;
+  readonly cost: Cost;
+}
+
 export interface Event {
   readonly found: boolean;
   readonly row: number;
@@ -558,9 +608,85 @@ export interface Duct {
   readonly note?: string;
 }
 
+export interface Value {
+  readonly variable: VariableName;
+  readonly label: string;
+  readonly unit: string;
+  readonly value: number | null;
+  readonly flag: number;
+  readonly late_s: number | null;
+}
+
+export interface Place {
+  readonly latitude_deg: number;
+  readonly longitude_deg: number;
+}
+
+export interface Burst {
+  readonly known: boolean;
+  readonly happened: boolean;
+  readonly utc?: string;
+  readonly in_s: number | null;
+  readonly u_s: number | null;
+  readonly height_m_msl: number | null;
+  readonly u_m: number | null;
+  readonly sentence: string;
+}
+
+export interface Landing {
+  readonly known: boolean;
+  readonly happened: boolean;
+  readonly utc?: string;
+  readonly in_s: number | null;
+  readonly place: Place;
+  readonly distance_m: number | null;
+  readonly bearing_deg: number | null;
+  readonly major_95_m: number | null;
+  readonly minor_95_m: number | null;
+  readonly ellipse_95: readonly Place[] | null;
+  readonly track: readonly Place[] | null;
+  readonly sentence: string;
+}
+
+export interface Alarm {
+  readonly kind: string;
+  readonly since_utc: string;
+  readonly over_utc?: string;
+  readonly sentence: string;
+  readonly ended?: string;
+}
+
+export interface Message {
+  readonly wanted: boolean;
+  readonly upto_hpa: number | null;
+  readonly written_utc?: string;
+  readonly where?: string;
+  readonly sentence: string;
+}
+
+export interface Ended {
+  readonly utc: string;
+  readonly why: string;
+  readonly flights: readonly Stored[] | null;
+  readonly error?: string;
+}
+
+export interface Cost {
+  readonly computation_ms: number;
+  readonly processor_pct: number;
+  readonly computations: number;
+}
+
 export type Phase =
   | "before release"
   | "ascent"
   | "float"
   | "descent"
   | "landed";
+
+export interface Stored {
+  readonly id: string;
+  readonly name: string;
+  readonly known?: string;
+  readonly line: string;
+}
