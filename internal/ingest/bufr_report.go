@@ -192,6 +192,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	}
 	if !b.bare {
 		t.extra = append(t.extra, qualityExtras(s, levels)...)
+		t.humidityFromDewPoint()
 	}
 	if surface >= 0 && !descent {
 		t.surface(surface, l, temperature, dew, humidity, direction, speed)

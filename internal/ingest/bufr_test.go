@@ -238,6 +238,16 @@ func TestBUFRLaunchRecord(t *testing.T) {
 	if w := one("pdbufr_temp_hires.bufr")[0].Record.Site.WIGOS; w != "0-20001-0-10954" {
 		t.Errorf("WIGOS identifier %q", w)
 	}
+	// Relative humidity from dew point and temperature, against the Magnus formula over
+	// water of WMO-No. 8, annex 4.B, which is given for -45 to 60 degrees Celsius; formulas
+	// differ by less than 1 % of the value there.
+	magnus := func(k float64) float64 { c := k - 273.15; return 6.112 * math.Exp(17.62*c/(243.12+c)) }
+	for i, rh := range r.Values(sounding.Humidity) {
+		temperature, dew := r.Values(sounding.Temperature)[i], r.Values(sounding.DewPoint)[i]
+		if want := 100 * magnus(dew) / magnus(temperature); dew > 228.15 && !(math.Abs(rh-want) < 0.01*want) {
+			t.Fatalf("level %d: humidity %v %%, want %v", i+1, rh, want)
+		}
+	}
 	extra := func(raw *sounding.Raw, name string) []float64 {
 		for _, e := range raw.Extra {
 			if e.Name == name {

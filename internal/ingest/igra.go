@@ -18,6 +18,10 @@ import (
 // an order in time (common practice, no source).
 const assumedAscent = 5
 
+// LevelTypeExtra is the name of the extra column that holds the archive's major type of
+// each level.
+const LevelTypeExtra = "level_type"
+
 // derivedHeaderWidth is the width from which a header line is of the derived layout.
 const derivedHeaderWidth = 150
 
@@ -223,7 +227,7 @@ func mainTable(s *igra.Sounding) *table {
 	for i := range major {
 		major[i], minor[i] = float64(s.MajorType[i]), float64(s.MinorType[i])
 	}
-	t.extra = append(t.extra, sounding.Extra{Name: "level_type", Unit: "1", Values: major}, sounding.Extra{Name: "level_subtype", Unit: "1", Values: minor})
+	t.extra = append(t.extra, sounding.Extra{Name: LevelTypeExtra, Unit: "1", Values: major}, sounding.Extra{Name: "level_subtype", Unit: "1", Values: minor})
 	removed := 0
 	for _, c := range []*igra.Column{&s.HeightGpm, &s.TemperatureCelsius, &s.HumidityPercent, &s.DepressionKelvin, &s.WindDirectionDegrees, &s.WindSpeedMetersASecond} {
 		for _, m := range c.Marks {

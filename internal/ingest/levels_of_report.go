@@ -6,6 +6,7 @@ import (
 	"sort"
 	"time"
 
+	"leadline/internal/humidity"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
 )
@@ -176,4 +177,44 @@ func orderHeights(pressure, height []float64) []float64 {
 		}
 	}
 	return z
+}
+
+// isReport tells whether the rows are levels of a report or archive, not samples.
+func isReport(raw *sounding.Raw) bool {
+	for i := range raw.Extra {
+		switch raw.Extra[i].Name {
+		case SignificanceExtra, OldSignificanceExtra, LevelTypeExtra:
+			return true
+		}
+	}
+	return false
+}
+
+// humidityFromDewPoint adds the relative humidity that a report without one implies, so
+// that it can be checked: over water, as dew points are reported (WMO-No. 8). Which
+// formula the sender used is not known; formulas differ by less than the coding resolves
+// above -50 degrees Celsius.
+func (t *table) humidityFromDewPoint() {
+	dew, temperature := t.values(sounding.DewPoint), t.values(sounding.Temperature)
+	if dew == nil || temperature == nil || t.values(sounding.Humidity) != nil {
+		return
+	}
+	rh := make([]float64, len(dew))
+	n := 0
+	for i := range rh {
+		rh[i] = humidity.HylandWexler.RelativeFromDewPoint(dew[i], temperature[i])
+		if !(rh[i] >= 0 && rh[i] < 1000) {
+			rh[i] = math.NaN()
+		} else {
+			n++
+		}
+	}
+	if n == 0 {
+		return
+	}
+	t.series = append(t.series, sounding.Series{Variable: sounding.Humidity, Values: rh})
+	f := lineFinding(quality.Derived, sounding.Note, 0, 0)
+	f.Variable, f.Measured, f.Unit = sounding.Humidity, sounding.Number(n), "levels"
+	f.Sentence = fmt.Sprintf("the report gives no relative humidity: that of %d levels is computed from dew point and temperature, over water", n)
+	t.findings = append(t.findings, f)
 }

@@ -86,6 +86,9 @@ func startOf(raw *sounding.Raw) start {
 	} else {
 		head = min(head, 10)
 	}
+	if isReport(raw) {
+		head = 1 // the next level may be far above
+	}
 	middle := func(v sounding.Variable) float64 {
 		x := raw.Values(v)
 		if x == nil {

@@ -416,6 +416,7 @@ func (g *joinedParts) levels(t *table, start time.Time) {
 	t.addColumn(sounding.Pressure, append([]float64(nil), l.pressure...))
 	t.addColumn(sounding.Temperature, temperature)
 	t.addColumn(sounding.DewPoint, dew)
+	t.humidityFromDewPoint()
 	t.addColumn(sounding.WindSpeed, speed)
 	t.addColumn(sounding.WindDirection, direction)
 	t.addColumn(sounding.GeopotentialHeight, append([]float64(nil), l.height...))
