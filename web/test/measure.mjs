@@ -1,10 +1,12 @@
 // Measures what docs/performance-web.md states: npm run measure.
 import { readFileSync } from "node:fs";
+import { cpus, loadavg } from "node:os";
 import { gzipSync } from "node:zlib";
 import { fingerprints, launch, open, openFlight, serve, settled } from "./browser/harness.mjs";
 
 const median = (list) => [...list].sort((a, b) => a - b)[list.length >> 1];
 const p95 = (list) => [...list].sort((a, b) => a - b)[Math.floor(list.length * 0.95)];
+const spread = (list) => `${ms(Math.min(...list))} / ${ms(median(list))}`;
 const say = (what, value) => console.log(`${what.padEnd(64)} ${value}`);
 const ms = (x) => `${x.toFixed(1)} ms`;
 
@@ -39,6 +41,7 @@ const frames = (page) => page.evaluate(async () => {
   return gaps;
 });
 
+say("load of the machine over the last minute", `${loadavg()[0].toFixed(1)} on ${cpus().length} cores`);
 const browser = await launch();
 const campaign = await serve("campaign"), hard = await serve("hard"), many = await serve("many");
 try {
@@ -55,19 +58,19 @@ try {
     await (await fetch(`${campaign.url}api/flights/${id}`)).arrayBuffer();
     cold.push(performance.now() - began);
   }
-  say("server, flight run anew (read, path, JSON), median", ms(median(cold)));
+  say("server, flight run anew (read, path, JSON): best / median", spread(cold));
   const warm = await served(`${campaign.url}api/flights/1`, 20), cols = await served(`${campaign.url}api/flights/1/columns`, 20);
-  say("server, flight in memory, JSON, median", `${ms(median(warm.times))}, ${warm.bytes} bytes`);
-  say("server, columns, median", `${ms(median(cols.times))}, ${cols.bytes} bytes`);
+  say("server, flight in memory, JSON: best / median", `${spread(warm.times)}, ${warm.bytes} bytes`);
+  say("server, columns: best / median", `${spread(cols.times)}, ${cols.bytes} bytes`);
 
   for (const [server, id, what] of [[campaign, 1, "8,700 rows"], [hard, 1, "43,000 rows"]]) {
     const draws = [];
-    for (let i = 0; i < 5; i++) {
+    for (let i = 0; i < 9; i++) {
       const tab = await openFlight(browser, server, id);
       draws.push(await tab.page.evaluate(() => performance.getEntriesByName("leadline-drawn")[0].startTime));
       await tab.close();
     }
-    say(`first full draw from navigation, ${what}, median of 5`, ms(median(draws)));
+    say(`first full draw from navigation, ${what}: best / median of 9`, spread(draws));
     const tab = await openFlight(browser, server, id);
     await settled(tab.page);
     for (const [name, keys] of [["whole flight less a little", ["+"]], ["an eighth", ["+", "+", "+", "+"]]]) {
@@ -87,13 +90,13 @@ try {
   await tab.page.waitForSelector(".rows .row");
   say("5,007 flights, logbook shown after", ms(performance.now() - began));
   const book = await served(`${many.url}api/flights`, 5);
-  say("server, 5,007 rows, median", `${ms(median(book.times))}, ${book.bytes} bytes`);
+  say("server, 5,007 rows: best / median", `${spread(book.times)}, ${book.bytes} bytes`);
   const session = await tab.page.context().newCDPSession(tab.page);
   await session.send("HeapProfiler.collectGarbage");
   const { usedSize } = await session.send("Runtime.getHeapUsage");
   say("browser's script memory with 5,007 flights", `${(usedSize / 1e6).toFixed(1)} MB`);
   const scroll = await tab.page.evaluate(async () => {
-    const box = document.querySelector(".rows");
+    const box = document.querySelector(".grid");
     const gaps = [];
     let last = 0;
     for (let i = 0; i < 120; i++) {

@@ -75,7 +75,7 @@ export const xScale = (b: Bench, p: Place): { scale: Scale; lo: number; hi: numb
 function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place, ink: Palette, y: Scale, perPixel: number): void {
   const { scale: x, lo, hi } = xScale(b, p);
   const by = p.panel.id === "direction" && hi - lo > 150 ? (p.width < 110 ? 180 : 90) : step(hi - lo, Math.max(2, Math.floor(p.width / 44)));
-  const filled = p.panel.lines.some((line) => b.profile.get(line.name, line.part) !== undefined);
+  const filled = p.panel.lines.some((line) => line.ink !== "ice" && b.profile.hasCurve(line.name, line.part));
   const marks = filled ? multiples(lo, hi, by) : [];
   ctx.strokeStyle = ink.grid;
   ctx.lineWidth = 1;
@@ -112,16 +112,15 @@ function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place,
     ctx.stroke();
   }
   drawWithheld(ctx, b, l, p, ink, y);
-  let any = false;
-  if (b.other !== undefined) for (const line of p.panel.lines) if (line.part !== "raw" && line.name !== "ice_saturation") drawOther(ctx, b, b.other.profile, line, l, x, y, ink, perPixel);
+  if (b.other !== undefined) for (const line of p.panel.lines) if (line.part !== "raw" && !line.ink.startsWith("sensor") && line.ink !== "ice") drawOther(ctx, b, b.other.profile, line, l, x, y, ink, perPixel);
   for (const line of p.panel.lines) {
     if (line.part === "raw" && !b.raw) continue;
-    if (drawLine(ctx, b, b.profile, line, l, x, y, ink, perPixel)) any = true;
+    drawLine(ctx, b, b.profile, line, l, x, y, ink, perPixel);
   }
   if (b.after !== undefined) drawAfter(ctx, b, b.after, l, p, x, y, ink, perPixel);
   if (p.panel.id === "humidity") drawHeating(ctx, b, l, p, ink, y);
   ctx.restore();
-  if (!any) {
+  if (!filled) {
     ctx.fillStyle = ink.quiet;
     ctx.font = font(12);
     ctx.textAlign = "center";
@@ -141,6 +140,25 @@ function wrap(ctx: CanvasRenderingContext2D, text: string, x: number, y: number,
     else lines[lines.length - 1] = last === "" ? w : `${last} ${w}`;
   }
   lines.forEach((t, i) => ctx.fillText(t, x, y + (i - (lines.length - 1) / 2) * 16));
+}
+
+const masked = new WeakMap<object, Map<string, Uint8Array | undefined>>();
+
+/**
+ * The flags of a final line. Samples of a humidity sensor while it is heated are no
+ * humidity of the air: they are left to the raw line and to the strips of the panel.
+ */
+function unheated(profile: Profile, name: string): Uint8Array | undefined {
+  const flags = profile.flags(name, "final");
+  if (flags === undefined || (name !== "humidity_a" && name !== "humidity_b")) return flags;
+  let kept = masked.get(profile);
+  if (kept === undefined) masked.set(profile, (kept = new Map()));
+  if (!kept.has(name)) {
+    const heater = name === "humidity_a" ? "heating_a" : "heating_b";
+    const on = profile.get(heater, "raw") ?? profile.get(heater, "final");
+    kept.set(name, on === undefined ? flags : flags.map((f, i) => (on[i] === 1 ? 9 : f)));
+  }
+  return kept.get(name);
 }
 
 /** Strokes points; dots draws each as a small square instead. */
@@ -165,13 +183,13 @@ function stroke(ctx: CanvasRenderingContext2D, out: Points, dots: boolean): void
   ctx.stroke();
 }
 
-function drawLine(ctx: CanvasRenderingContext2D, b: Bench, profile: Profile, line: Line, l: Layout, x: Scale, y: Scale, ink: Palette, perPixel: number): boolean {
+function drawLine(ctx: CanvasRenderingContext2D, b: Bench, profile: Profile, line: Line, l: Layout, x: Scale, y: Scale, ink: Palette, perPixel: number): void {
   const values = profile.get(line.name, line.part);
-  if (values === undefined) return false;
+  if (values === undefined) return;
   const along = profile.along(b.axis);
   const [from, to] = b.shown();
   const final = line.part === "final";
-  const flags = final ? profile.flags(line.name, "final") : undefined;
+  const flags = final ? unheated(profile, line.name) : undefined;
   const split = flags === undefined ? undefined : splitFlags(flags);
   const colour = ink[line.ink];
   ctx.strokeStyle = ctx.fillStyle = colour;
@@ -192,7 +210,7 @@ function drawLine(ctx: CanvasRenderingContext2D, b: Bench, profile: Profile, lin
   trace({ values, along, flags: split?.solid ?? flags, breaks: profile.breaks }, from, to, x, y, l.top, l.bottom, perPixel, points);
   stroke(ctx, points, line.dots === true);
   ctx.setLineDash([]);
-  if (!final || flags === undefined || split === undefined) return true;
+  if (!final || flags === undefined || split === undefined) return;
   if (split.questionable) {
     points.clear();
     trace({ values, along, flags: split.dotted, breaks: profile.breaks }, from, to, x, y, l.top, l.bottom, perPixel, points);
@@ -202,7 +220,6 @@ function drawLine(ctx: CanvasRenderingContext2D, b: Bench, profile: Profile, lin
   }
   if (split.questionable || split.bad) drawFlagged(ctx, values, along, flags, from, to, x, y, l, ink, colour);
   if (line.band === true) drawGaps(ctx, values, along, profile, from, to, x, y, l, colour);
-  return true;
 }
 
 function fillBand(ctx: CanvasRenderingContext2D, left: Points, right: Points): void {
@@ -329,6 +346,9 @@ function drawOther(ctx: CanvasRenderingContext2D, b: Bench, other: Profile, line
   ctx.globalAlpha = 1;
 }
 
+/** A change smaller than this many pixels cannot be seen and is left to the words. */
+const visible = 0.7;
+
 /** What a previewed decision would make of the lines, where it differs. */
 function drawAfter(ctx: CanvasRenderingContext2D, b: Bench, after: Profile, l: Layout, p: Place, x: Scale, y: Scale, ink: Palette, perPixel: number): void {
   for (const line of p.panel.lines) {
@@ -338,13 +358,15 @@ function drawAfter(ctx: CanvasRenderingContext2D, b: Bench, after: Profile, l: L
     const oldFlags = b.profile.flags(line.name, "final"), flags = after.flags(line.name, "final");
     const only = new Uint8Array(after.rows).fill(4);
     let any = false;
-    for (let i = 0; i < after.rows; i++) {
-      if (old?.[i] === now[i] && oldFlags?.[i] === flags?.[i]) continue;
-      if (old?.[i] !== old?.[i] && now[i] !== now[i]) continue;
+      for (let i = 0; i < after.rows; i++) {
+      const was = old?.[i] as number, is = now[i] as number;
+      const same = was === is || (was !== was && is !== is) || Math.abs(is - was) * Math.abs(x.k) < visible;
+      if (same && oldFlags?.[i] === flags?.[i]) continue;
       any = true;
       only[i] = flags?.[i] ?? 1;
     }
     if (!any) continue;
+    if (flags !== undefined) drawFlagged(ctx, now, b.profile.along(b.axis), only.map((f, i) => (f === 4 && flags[i] === 4 && oldFlags?.[i] !== 4 ? 4 : 1)), ...b.shown(), x, y, l, ink, ink.select);
     points.clear();
     trace({ values: now, along: b.profile.along(b.axis), flags: only, breaks: after.breaks }, ...b.shown(), x, y, l.top, l.bottom, perPixel, points);
     ctx.strokeStyle = ctx.fillStyle = ink.select;

@@ -18,6 +18,7 @@ export class Profile {
   readonly release: number;
   readonly top: number;
   private readonly values = new Map<string, Float32Array | Float64Array | undefined>();
+  private readonly curves = new Map<string, boolean>();
   private readonly axes = new Map<AxisKind, Float64Array>();
 
   constructor(readonly columns: Columns, flight: Pick<Flight, "events">) {
@@ -46,6 +47,21 @@ export class Profile {
     }
     this.values.set(key, out);
     return out;
+  }
+
+  /** Whether there is a curve to draw: two usable values or more in the whole flight. */
+  hasCurve(name: string, part: string): boolean {
+    const key = `${name}/${part}`;
+    let has = this.curves.get(key);
+    if (has === undefined) {
+      const v = this.get(name, part);
+      const flags = part === "" ? undefined : this.flags(name, part as Part);
+      let n = 0;
+      if (v !== undefined) for (let i = 0; i < this.rows && n < 2; i++) if (v[i] === v[i] && (part === "raw" || flags === undefined || drawn(flags[i] as number))) n++;
+      has = n >= 2;
+      this.curves.set(key, has);
+    }
+    return has;
   }
 
   flags(name: string, part: Part): Uint8Array | undefined {

@@ -66,6 +66,14 @@ export const show = (name: VariableName, value: number | null | undefined): stri
   return value === null || value === undefined ? "–" : format(value + d.offset, d.decimals);
 };
 
+const names: { readonly [name in VariableName]?: string } = {
+  humidity_a: "humidity A", humidity_b: "humidity B", wind_u: "wind towards east", wind_v: "wind towards north", height_msl: "height", height_ellipsoid: "height above the ellipsoid",
+  heating_a: "heating A", heating_b: "heating B", humidity_sensor_temperature_a: "temperature of humidity A", humidity_sensor_temperature_b: "temperature of humidity B", none: "",
+};
+
+/** A variable in the middle of a sentence. */
+export const nameOf = (v: VariableName): string => names[v] ?? v.replaceAll("_", " ");
+
 /** A unit as it is written on screens: "J kg-1" as J/kg, "K km-1" as K/km. */
 export const unitText = (unit: string): string =>
   unit.replace(/ (\w+)-1\b/g, "/$1").replace(/ (\w+)-2\b/g, "/$1²").replace(/([a-z])2\b/g, "$1²").replace(/^degree$/, "°").replace(/^degC$/, "°C").replace(/^1$/, "");

@@ -1,21 +1,21 @@
 // Below the panels: levels, launch record, checks, corrections, sources.
 import { useEffect, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Indices, Level, Product, Setting } from "../api/types";
+import type { Indices, Level, Product, Setting, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
-import { format, unitText } from "../model/units";
+import { format, nameOf, unitText } from "../model/units";
 import { Flag, Pane, Tabs } from "./parts";
 import { SettingsTable } from "./settings";
 import { flagWord } from "../model/flags";
 
 type Below = "levels" | "indices" | "handover" | "record" | "checks" | "corrections" | "sources" | "settings";
 
-export function BelowPanels({ bench, indices, onCorrect }: { readonly bench: Bench; readonly indices: Indices | undefined; readonly onCorrect: (path: string) => void }) {
+export function BelowPanels({ bench, onCorrect }: { readonly bench: Bench; readonly onCorrect: (path: string) => void }) {
   const [tab, setTab] = useState<Below>("levels");
   return (
     <section class="below" aria-label="Tables of the flight">
       <Tabs label="Tables" value={tab} onChoose={setTab} options={[["levels", "Levels"], ["indices", "Indices"], ["record", "Launch record"], ["checks", "Checks"], ["corrections", "Corrections"], ["sources", "Sources"], ["settings", "Settings"], ["handover", "Hand over"]]} />
-      {tab === "levels" ? <Levels bench={bench} /> : tab === "indices" ? <IndexTable indices={indices} /> : tab === "handover" ? <HandOver bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
+      {tab === "levels" ? <Levels bench={bench} /> : tab === "indices" ? <IndexTable bench={bench} /> : tab === "handover" ? <HandOver bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
     </section>
   );
 }
@@ -61,7 +61,20 @@ function Levels({ bench }: { readonly bench: Bench }) {
 }
 
 /** What forecasters read off the flight, each with its uncertainty and convention, or why there is none. */
-function IndexTable({ indices }: { readonly indices: Indices | undefined }) {
+function IndexTable({ bench }: { readonly bench: Bench }) {
+  const [indices, setIndices] = useState<Indices>();
+  const [failed, setFailed] = useState("");
+  useEffect(() => {
+    let live = true;
+    setIndices(undefined);
+    client.indices(bench.flight.id, true).then((x) => {
+      if (live) setIndices(x);
+    }, (e: unknown) => setFailed(e instanceof Error ? e.message : String(e)));
+    return () => {
+      live = false;
+    };
+  }, [bench.flight.id, bench.flight.revision]);
+  if (failed !== "") return <Pane name="indices"><p role="alert">The indices could not be computed: {failed}</p></Pane>;
   if (indices === undefined) return <Pane name="indices"><p class="waiting">Computing the indices …</p></Pane>;
   const s = indices.set;
   const number = (x: number | null): string => (x === null ? "–" : format(x, Math.abs(x) >= 100 ? 0 : Math.abs(x) >= 10 ? 1 : 2));
@@ -136,12 +149,12 @@ function Checks({ bench }: { readonly bench: Bench }) {
     <Pane name="checks">
       <table class="facts">
         <thead><tr><th scope="col">flags over the ascent</th><th scope="col">good</th><th scope="col">not evaluated</th><th scope="col">questionable</th><th scope="col">bad</th><th scope="col">missing</th><th scope="col">rows</th></tr></thead>
-        <tbody>{(bench.flight.tallies ?? []).map((t) => <tr key={t.variable}><th scope="row">{t.variable.replaceAll("_", " ")}</th>{[t.good, t.not_evaluated, t.questionable, t.bad, t.missing, t.rows].map((n, i) => <td class="number" key={i}>{format(n, 0)}</td>)}</tr>)}</tbody>
+        <tbody>{(bench.flight.tallies ?? []).map((t) => <tr key={t.variable}><th scope="row">{nameOf(t.variable)}</th>{[t.good, t.not_evaluated, t.questionable, t.bad, t.missing, t.rows].map((n, i) => <td class="number" key={i}>{format(n, 0)}</td>)}</tr>)}</tbody>
       </table>
       <h3>Could not run</h3>
-      {not.length === 0 ? <p class="quiet">Every check ran.</p> : <table class="facts"><tbody>{not.map((r, i) => <tr key={i}><th scope="row">{r.check}</th><td>{r.variable === "none" ? "" : r.variable.replaceAll("_", " ")}</td><td class="free">{r.why}</td></tr>)}</tbody></table>}
+      {not.length === 0 ? <p class="quiet">Every check ran.</p> : <table class="facts"><tbody>{not.map((r, i) => <tr key={i}><th scope="row">{r.check}</th><td>{nameOf(r.variable)}</td><td class="free">{r.why}</td></tr>)}</tbody></table>}
       <h3>Ran</h3>
-      <table class="facts"><tbody>{[...ran].map(([check, list]) => <tr key={check}><th scope="row">{check}</th><td class="free">{list.map((v) => v.replaceAll("_", " ")).join(", ")}</td></tr>)}</tbody></table>
+      <table class="facts"><tbody>{[...ran].map(([check, list]) => <tr key={check}><th scope="row">{check}</th><td class="free">{list.map((v) => nameOf(v as VariableName)).join(", ")}</td></tr>)}</tbody></table>
     </Pane>
   );
 }
@@ -153,7 +166,7 @@ function Corrections({ bench }: { readonly bench: Bench }) {
       <table class="facts">
         <thead><tr><th scope="col">variable</th><th scope="col">method</th><th scope="col">kind</th><th scope="col">what was done</th><th scope="col">coefficients</th></tr></thead>
         <tbody>{(bench.flight.steps ?? []).map((s, i) => (
-          <tr key={i}><th scope="row">{s.variable.replaceAll("_", " ")}</th><td>{s.method}</td><td>{s.kind}</td><td class="free">{s.note}</td>
+          <tr key={i}><th scope="row">{nameOf(s.variable)}</th><td>{s.method}</td><td>{s.kind}</td><td class="free">{s.note}</td>
             <td class="free quiet">{(s.coefficients ?? []).map((c) => `${c.name.replaceAll("_", " ")} ${c.value === null ? "–" : Number(c.value.toPrecision(5))} ${c.unit} (${c.source})`).join("; ")}</td></tr>
         ))}</tbody>
       </table>

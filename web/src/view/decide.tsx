@@ -5,7 +5,7 @@ import type { Decided, Decision, Preview, Stale, VariableName } from "../api/typ
 import type { Bench } from "../model/bench";
 import { decisionOf, type Draft } from "../model/draft";
 import { Profile } from "../model/profile";
-import { clock, display, format, unitText } from "../model/units";
+import { clock, display, format, nameOf, unitText } from "../model/units";
 import { Key, Verdict } from "./parts";
 import { reasons, rememberReason, rememberWho, who } from "./remember";
 import { decisionWords } from "./side";
@@ -99,7 +99,7 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
         <fieldset>
           <legend>Of which variables</legend>
           {draft.offered.map((v) => (
-            <label key={v}><input type="checkbox" checked={draft.variables.includes(v)} onChange={() => toggle(v)} /> {v === "wind_speed" ? "wind" : v.replaceAll("_", " ")}</label>
+            <label key={v}><input type="checkbox" checked={draft.variables.includes(v)} onChange={() => toggle(v)} /> {v === "wind_speed" ? "wind" : nameOf(v)}</label>
           ))}
         </fieldset>
       )}
@@ -134,13 +134,21 @@ function Effect({ preview }: { readonly preview: Preview }) {
   const lines: preact.ComponentChildren[] = [];
   lines.push(d.verdict[0] === d.verdict[1] ? <>The verdict stays <Verdict word={d.verdict[1]} />.</> : <>The verdict changes from <Verdict word={d.verdict[0]} /> to <Verdict word={d.verdict[1]} />.</>);
   if (d.release_s !== null && Math.abs(d.release_s) > 0.0005) lines.push(`The release moves by ${format(d.release_s, 1)} s.`);
+  const small: string[] = [];
   for (const v of d.variables ?? []) {
     const x = display(v.variable);
+    const seen = v.largest_change === null ? v.values_changed > 0 : Math.abs(v.largest_change) >= 0.5 * 10 ** -x.decimals;
+    if (v.flags_changed === 0 && !seen) {
+      small.push(nameOf(v.variable));
+      continue;
+    }
     const parts = [];
     if (v.flags_changed > 0) parts.push(`${format(v.flags_changed, 0)} flags`);
-    if (v.values_changed > 0) parts.push(`${format(v.values_changed, 0)} values${v.largest_change === null ? "" : `, the largest by ${format(v.largest_change, x.decimals)} ${x.unit}`}`);
-    lines.push(`${v.variable.replaceAll("_", " ")}: ${parts.join("; ")}; usable ${format(v.usable[0], 0)} → ${format(v.usable[1], 0)}.`);
+    if (seen) parts.push(`${format(v.values_changed, 0)} values${v.largest_change === null ? "" : `, by ${format(v.largest_change, x.decimals)} ${x.unit} at most`}`);
+    if (v.usable[0] !== v.usable[1]) parts.push(`usable samples ${format(v.usable[0], 0)} → ${format(v.usable[1], 0)}`);
+    lines.push(`${nameOf(v.variable)}: ${parts.join("; ")}`);
   }
+  if (small.length > 0) lines.push(`By less than is shown: ${small.join(", ")}`);
   if (d.levels_changed > 0) lines.push(`${d.levels_changed} levels change (${d.levels[0]} → ${d.levels[1]}).`);
   const number = (x: number | null): string => (x === null ? "none" : format(x, Math.abs(x) >= 100 ? 0 : 1));
   for (const i of (preview.indices ?? []).slice(0, 8)) lines.push(`${i.label}: ${number(i.before)} → ${number(i.after)} ${unitText(i.unit)}`);

@@ -107,7 +107,7 @@ function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed 
   useEffect(() => {
     let live = true;
     setIndices(undefined);
-    client.indices(f.id).then((x) => {
+    client.indices(f.id, false).then((x) => {
       if (live) setIndices(x);
     }, (e: unknown) => onSaid(`The indices could not be computed: ${e instanceof Error ? e.message : String(e)}`));
     return () => {
@@ -280,7 +280,7 @@ function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed 
       </div>
       </div>
       <Charts bench={bench} indices={indices} />
-      <BelowPanels bench={bench} indices={indices} onCorrect={correct} />
+      <BelowPanels bench={bench} onCorrect={correct} />
     </div>
   );
 }

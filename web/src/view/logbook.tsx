@@ -11,6 +11,7 @@ import { Key, Verdict } from "./parts";
 import type { VariableName } from "../api/types";
 
 const rowHeight = 40;
+const headHeight = 30;
 const spare = 8; // rows drawn beyond the window
 
 interface Props {
@@ -25,7 +26,7 @@ interface Props {
 
 const columns: readonly (readonly [SortKey | "", string, string])[] = [
   ["verdict", "Verdict", "c-verdict"], ["slot", "Slot, UTC", "c-slot"], ["site", "Site", "c-site"], ["top", "Top, km", "c-top"],
-  ["", "Temperature", "c-sketch"], ["", "Humidity", "c-sketch"], ["open", "Open findings", "c-open"], ["state", "State", "c-state"], ["reviewer", "Reviewer", "c-who"],
+  ["", "Temp.", "c-sketch"], ["", "Humid.", "c-sketch"], ["open", "Open findings", "c-open"], ["state", "State", "c-state"], ["reviewer", "Reviewer", "c-who"],
 ];
 
 export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, last }: Props) {
@@ -51,7 +52,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     if (s === null) return;
     const y = i * rowHeight;
     if (y < s.scrollTop) s.scrollTop = y;
-    else if (y + rowHeight > s.scrollTop + s.clientHeight) s.scrollTop = y + rowHeight - s.clientHeight;
+    else if (y + rowHeight > s.scrollTop + s.clientHeight - headHeight) s.scrollTop = y + rowHeight - s.clientHeight + headHeight;
   };
   useEffect(() => see(current), []);
   const move = (to: number): void => {
@@ -112,8 +113,8 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
               {shown.length === rows.length ? "" : ` ${shown.length} of ${rows.length} flights.`}
               {" "}Sketches run from sea level on the left to 36 km on the right.
             </p>
-            <div class="grid" role="grid" aria-label="Flights" aria-rowcount={shown.length + 1}>
-              <div role="rowgroup">
+            <div class="grid" role="grid" aria-label="Flights; j and k move, Enter opens" aria-rowcount={shown.length + 1} ref={scroller} tabIndex={0} onScroll={(e) => setTop(e.currentTarget.scrollTop)}>
+              <div role="rowgroup" class="heads">
                 <div class="row head" role="row" aria-rowindex={1}>
                   {columns.map(([key, label, cls]) => (
                     <div role="columnheader" class={cls} key={label} {...(key !== "" && wanted.sort === key ? { "aria-sort": wanted.falling ? "descending" : "ascending" } : {})}>
@@ -122,12 +123,10 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
                   ))}
                 </div>
               </div>
-              <div class="rows" role="rowgroup" ref={scroller} tabIndex={0} aria-label="Rows, j and k move, Enter opens" onScroll={(e) => setTop(e.currentTarget.scrollTop)}>
-                <div role="presentation" class="space" style={{ height: `${shown.length * rowHeight}px` }}>
-                  {shown.slice(first, end).map((r, i) => (
-                    <LogbookRow key={r.id} row={r} index={first + i} current={first + i === current} onOpen={() => { setAt({ id: r.id, index: first + i }); open(r); }} />
-                  ))}
-                </div>
+              <div class="rows" role="rowgroup" style={{ height: `${shown.length * rowHeight}px` }}>
+                {shown.slice(first, end).map((r, i) => (
+                  <LogbookRow key={r.id} row={r} index={first + i} current={first + i === current} onOpen={() => { setAt({ id: r.id, index: first + i }); open(r); }} />
+                ))}
               </div>
             </div>
             {shown.length === 0 ? <p class="waiting">No flight fits. <button type="button" onClick={() => onWant({ ...wanted, text: "", verdict: "", state: "" })}>Show all</button></p> : null}

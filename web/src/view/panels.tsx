@@ -133,7 +133,6 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
       grip = { id: e.pointerId, mode, x, y, lo: bench.lo, hi: bench.hi, row: bench.rowAt(placeOf(y)), panel, moved: false };
       onSpan(undefined);
       e.preventDefault();
-      over.current?.focus();
     };
     const move = (e: PointerEvent): void => {
       const l = place.current;
@@ -180,7 +179,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
         bench.select(undefined);
         return;
       }
-      if (g.mode === "span" && bench.span !== undefined) onSpan({ x: Math.min(x, l.lanesX - 40), y });
+      if (g.mode === "span" && bench.span !== undefined) onSpan({ x: Math.min(x + 90, l.width - 390), y: Math.min(y + 60, l.height - 150) });
       if (g.mode === "box" && g.panel !== undefined) {
         const p = l.places.find((q) => q.panel.id === g.panel);
         box.current = undefined;

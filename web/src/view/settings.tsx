@@ -43,7 +43,7 @@ export function SettingsTable({ list }: { readonly list: readonly Setting[] }) {
       <thead><tr><th scope="col">setting</th><th scope="col">value</th><th scope="col">from</th><th scope="col">source of the default</th></tr></thead>
       <tbody>
         {list.map((s) => (
-          <tr key={s.key}><th scope="row">{s.key}</th><td class="number">{s.value}{s.value === s.default ? "" : ` (shipped ${s.default})`}</td><td>{s.from}</td><td class="quiet">{s.source}</td></tr>
+          <tr key={s.key}><th scope="row">{s.key}</th><td class="free">{s.value}{s.value === s.default ? "" : ` (shipped ${s.default})`}</td><td>{s.from}</td><td class="quiet">{s.source}</td></tr>
         ))}
       </tbody>
     </table>

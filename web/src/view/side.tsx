@@ -5,7 +5,7 @@ import type { Decision, Finding, Trail, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { evidence, openCount } from "../model/findings";
 import { flagWord } from "../model/flags";
-import { aligned, clock, display, elapsed, format, show } from "../model/units";
+import { aligned, clock, display, elapsed, format, nameOf, show } from "../model/units";
 import { Flag, Key, Pane, Severity } from "./parts";
 
 const read: readonly (readonly [VariableName, string])[] = [
@@ -105,7 +105,7 @@ const actionWords: { readonly [a: string]: string } = {
 
 export function decisionWords(d: Decision): string {
   const what = [actionWords[d.action] ?? d.action];
-  if (d.variables !== undefined && d.variables !== null) what.push(d.variables.map((v) => v.replaceAll("_", " ")).join(", "));
+  if (d.variables !== undefined && d.variables !== null) what.push(d.variables.map((v) => (v === "wind_speed" ? "wind" : nameOf(v))).join(", "));
   if (d.field !== undefined && d.field !== "") what.push(d.field);
   if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" || d.action === "correct-record" ? `as ${d.value}` : d.value);
   if (d.from_utc !== undefined && d.to_utc !== undefined) what.push(`${d.from_utc.slice(11, 19)}–${d.to_utc.slice(11, 19)} UTC`);

@@ -182,8 +182,11 @@ test("release is moved by the keyboard alone, from the logbook to the store", as
   await page.keyboard.press("k");
   await page.keyboard.press("End");
   await page.keyboard.press("Home");
+  await settled(page);
   const id = await page.$eval(".rows .row.current", (x) => x.id.replace("flight-", ""));
+  assert.equal(id, (await flights())[0].id, "Home does not go to the worst flight");
   await page.keyboard.press("Enter");
+  await page.waitForURL(`**/#/flight/${id}`);
   await page.waitForSelector(".canvas canvas");
   await page.waitForFunction(() => performance.getEntriesByName("leadline-drawn").length > 0);
   await page.keyboard.press("b");
