@@ -22,7 +22,7 @@ var shelves = [][]string{
 	{"flighttest", "indices"},
 	{"export", "message"},
 	{"workbench"},
-	{"report", "examine", "follow"},
+	{"report", "examine", "follow", "suggest"},
 	{"store", "api"},
 	{"api/apitest"},
 	{"cmd/leadline", "web/test/fixture"},
