@@ -111,27 +111,36 @@ func PlanFill(in FillInput, set *Settings) (*FillPlan, error) {
 	}
 	var variance [nOutputs]float64
 	s := &set.Fill
-	for _, vary := range []func(*FillInput, *float64){
-		func(i *FillInput, _ *float64) { i.Air.Pressure += s.Pressure },
-		func(i *FillInput, _ *float64) { i.Air.Temperature += s.Temperature },
-		func(i *FillInput, _ *float64) {
-			i.Air.Vapour += s.Humidity / 100 * (gas.MoistAir(1000, i.Air.Temperature, 100).Vapour)
+	damp := gas.MoistAir(1000, in.Air.Temperature, 100).Vapour
+	// Each input is moved up and down by its uncertainty (sign ±1).
+	for _, vary := range []func(*FillInput, *float64, float64){
+		func(i *FillInput, _ *float64, sign float64) { i.Air.Pressure += sign * s.Pressure },
+		func(i *FillInput, _ *float64, sign float64) { i.Air.Temperature += sign * s.Temperature },
+		func(i *FillInput, _ *float64, sign float64) {
+			i.Air.Vapour = math.Max(0, i.Air.Vapour+sign*s.Humidity/100*damp)
 		},
-		func(i *FillInput, _ *float64) { i.Gas.Purity -= s.Purity / 100 },
-		func(i *FillInput, n *float64) { *n += s.Lift },
-		func(i *FillInput, _ *float64) { i.Load.Balloon *= 1 + s.Balloon },
-		func(i *FillInput, _ *float64) { i.Load.Payload += s.Payload },
-		func(i *FillInput, _ *float64) { i.Drag = i.Drag.Scaled(1 + i.Drag.Relative) },
-		func(i *FillInput, _ *float64) { i.BurstDiameter -= i.BurstU },
+		func(i *FillInput, _ *float64, sign float64) {
+			i.Gas.Purity = math.Min(1, i.Gas.Purity+sign*s.Purity/100)
+		},
+		func(_ *FillInput, n *float64, sign float64) { *n += sign * s.Lift },
+		func(i *FillInput, _ *float64, sign float64) { i.Load.Balloon *= 1 + sign*s.Balloon },
+		func(i *FillInput, _ *float64, sign float64) {
+			i.Load.Payload = math.Max(0, i.Load.Payload+sign*s.Payload)
+		},
+		func(i *FillInput, _ *float64, sign float64) { i.Drag = i.Drag.Scaled(1 + sign*i.Drag.Relative) },
+		func(i *FillInput, _ *float64, sign float64) { i.BurstDiameter += sign * i.BurstU },
 	} {
-		other, lift := in, nozzle
-		vary(&other, &lift)
-		out, _, err := compute(other, lift)
-		if err != nil {
-			return nil, fmt.Errorf("the fill lies at the edge of what is possible: %w", err)
+		var moved [2][nOutputs]float64
+		for k, sign := range []float64{-1, 1} {
+			other, lift := in, nozzle
+			vary(&other, &lift, sign)
+			if moved[k], _, err = compute(other, lift); err != nil {
+				return nil, fmt.Errorf("the fill lies at the edge of what is possible: %w", err)
+			}
 		}
 		for k := range variance {
-			variance[k] += (out[k] - best[k]) * (out[k] - best[k])
+			half := (moved[1][k] - moved[0][k]) / 2
+			variance[k] += half * half
 		}
 	}
 	// The air aloft and the skin's age and cold add to the burst height what the inputs do not say.

@@ -189,10 +189,10 @@ func (r *areaReader) add(rings [][][]float64, closed bool) error {
 		}
 		places := make([]Place, len(ring))
 		for i, c := range ring {
-			if len(c) < 2 || !(math.Abs(c[0]) <= 180) || !(math.Abs(c[1]) <= 90) {
+			if len(c) < 2 || !(math.Abs(c[0]) <= 360) || !(math.Abs(c[1]) <= 90) {
 				return fmt.Errorf("%q, point %d: want [longitude, latitude] in degrees, longitude first", a.Name, i+1)
 			}
-			places[i] = Place{Latitude: c[1], Longitude: c[0]}
+			places[i] = Place{Latitude: c[1], Longitude: wrap(c[0])}
 		}
 		if closed && places[0] != places[len(places)-1] {
 			places = append(places, places[0])
