@@ -81,8 +81,9 @@ type bufrReports struct {
 	number  int           // of the message in the stream, from 1
 	subset  int           // next of data
 	maxRows int
-	bare    bool   // leave out the quality information beside the values
-	heading string // of the bulletin the message stands in
+	bare    bool    // leave out the quality information beside the values
+	memory  *memory // of columns, used again for every report; nil gives each its own
+	heading string  // of the bulletin the message stands in
 	program *bufr.Program
 	head    reportHead
 	left    []sounding.Finding

@@ -16,6 +16,8 @@ type reportHead struct {
 	place map[bufr.Descriptor]int // in list and items
 	list  []bufr.Descriptor       // those of the head elements that the template has
 	items []bufr.Item             // Field is nil where a report lacks it
+
+	scratch []byte
 }
 
 // open prepares for the reports of a template.
@@ -43,9 +45,45 @@ func (h *reportHead) open(p *bufr.Program) {
 // read takes the elements of one report.
 func (h *reportHead) read(s bufr.Subset) {
 	h.s = s
-	for i, d := range h.list {
-		h.items[i], _ = s.Find(d, 0)
+	clear(h.items)
+	left := len(h.items)
+	for it := range s.Items() {
+		if it.Row >= 0 || left == 0 {
+			break // the levels: what stands behind them is looked for below
+		}
+		if it.Field.Kind == bufr.Associated || it.Field.Operator != 0 {
+			continue
+		}
+		if k, ok := h.place[it.Field.Descriptor]; ok && k >= 0 && h.items[k].Field == nil {
+			h.items[k] = *it
+			left--
+		}
 	}
+	for i, d := range h.list {
+		if left == 0 {
+			break
+		}
+		if h.items[i].Field == nil {
+			h.items[i], _ = s.Find(d, 0)
+			left--
+		}
+	}
+}
+
+// words returns an item as it is shown: value, unit, and what a figure means.
+func (h *reportHead) words(it *bufr.Item) string {
+	if it.Field.Kind == bufr.Text {
+		return it.Text()
+	}
+	b := appendDecimal(h.scratch[:0], it)
+	if unit := it.Field.Unit; it.Field.Kind == bufr.Number && unit != "" && unit != "Numeric" {
+		b = append(append(b, ' '), unit...)
+	}
+	if meaning := it.Meaning(); meaning != "" {
+		b = append(append(append(b, " ("...), meaning...), ')')
+	}
+	h.scratch = b
+	return string(b)
 }
 
 // has tells whether the template has d.

@@ -122,6 +122,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	m, h := b.message, &b.head
 	h.read(s)
 	t := &table{record: sounding.NewLaunchRecord(), update: m.Update}
+	t.series = make([]sounding.Series, 0, 10)
 	t.line = make([]int32, n)
 	for i := range t.line {
 		t.line[i] = int32(i + 1)
@@ -129,7 +130,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	column := func(list ...bufr.Descriptor) []float64 {
 		for _, d := range list {
 			if c := levels.Column(d, 0); c >= 0 {
-				return levels.Float64s(c, make([]float64, 0, n))
+				return levels.Float64s(c, b.memory.floats(n)[:0])
 			}
 		}
 		return nil
@@ -146,7 +147,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	}
 	none := func(x *[]float64) {
 		if *x == nil {
-			*x = make([]float64, n)
+			*x = b.memory.floats(n)
 			for i := range *x {
 				(*x)[i] = math.NaN()
 			}
@@ -217,7 +218,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 		head = append(head, sounding.Item{Name: "heading", Text: b.heading})
 	}
 	t.header = append(append(head, messageHeader(m)...), t.header...)
-	t.place(start, l)
+	t.place(start, l, b.memory)
 	if len(t.time) == 0 {
 		return nil, fmt.Errorf("no level has a time, a pressure or a height")
 	}
@@ -313,18 +314,9 @@ func (t *table) bufrHead(h *reportHead, m *bufr.Message) (start time.Time, desce
 		if it.Field == nil || it.Missing || it.Field.Descriptor.X() == 4 {
 			continue
 		}
-		text := it.Text()
-		if it.Field.Kind == bufr.Text && text == "" {
+		text := h.words(it)
+		if text == "" {
 			continue
-		}
-		if it.Field.Kind != bufr.Text {
-			text = decimal(it)
-			if unit := it.Field.Unit; it.Field.Kind == bufr.Number && unit != "" && unit != "Numeric" {
-				text += " " + unit
-			}
-			if meaning := it.Meaning(); meaning != "" {
-				text += " (" + meaning + ")"
-			}
 		}
 		t.header = append(t.header, sounding.Item{Name: it.Field.Name, Text: text})
 	}
@@ -334,7 +326,7 @@ func (t *table) bufrHead(h *reportHead, m *bufr.Message) (start time.Time, desce
 			break
 		}
 		if !it.Missing {
-			t.header = append(t.header, sounding.Item{Name: it.Field.Name, Text: decimal(&it)})
+			t.header = append(t.header, sounding.Item{Name: it.Field.Name, Text: h.words(&it)})
 		}
 	}
 	number := func(to *sounding.Number, v float64) {
@@ -460,12 +452,12 @@ func instantOf(year, month, day, hour, minute, second int) time.Time {
 	return at
 }
 
-// decimal returns an item's value as it is coded.
-func decimal(it *bufr.Item) string {
+// appendDecimal adds an item's value as it is coded.
+func appendDecimal(b []byte, it *bufr.Item) []byte {
 	if it.Field.Kind != bufr.Number {
-		return strconv.FormatUint(it.Raw, 10)
+		return strconv.AppendUint(b, it.Raw, 10)
 	}
-	return string(bufr.AppendDecimal(nil, int64(it.Raw)+it.Field.Reference, it.Field.Scale))
+	return bufr.AppendDecimal(b, int64(it.Raw)+it.Field.Reference, it.Field.Scale)
 }
 
 // stationOf returns what identifies the station of a record.

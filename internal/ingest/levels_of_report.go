@@ -22,10 +22,39 @@ type reportLevels struct {
 	measured []bool    // holds temperature, humidity or wind
 }
 
+// memory is a block that columns are cut from. Its zero value is ready, nil gives every
+// column memory of its own.
+type memory struct {
+	block []float64
+	used  int
+}
+
+// floats returns n numbers, not cleared.
+func (m *memory) floats(n int) []float64 {
+	if m == nil {
+		return make([]float64, n)
+	}
+	if m.used+n > len(m.block) {
+		m.block, m.used = make([]float64, max(2*len(m.block), 16*n)), 0
+	}
+	out := m.block[m.used : m.used+n : m.used+n]
+	m.used += n
+	return out
+}
+
+// picked returns the values in another order.
+func (m *memory) picked(values []float64, order []int) []float64 {
+	out := m.floats(len(order))
+	for i, k := range order {
+		out[i] = values[k]
+	}
+	return out
+}
+
 // place puts the levels of t in the order of the flight and gives each a time: rows
 // of t are the levels as they stand in the report. Levels below the ground without a
 // measurement are left out; levels that share a second are set apart.
-func (t *table) place(start time.Time, l *reportLevels) {
+func (t *table) place(start time.Time, l *reportLevels, m *memory) {
 	n := len(l.elapsed)
 	t.jumpLimit = math.Inf(1) // levels may lie minutes apart: that is no clock that jumped
 	ground := math.Inf(-1)    // pressure there, as far as known
@@ -75,13 +104,13 @@ func (t *table) place(start time.Time, l *reportLevels) {
 	}
 	elapsed, pressure := l.elapsed, l.pressure
 	if !whole {
-		elapsed, pressure, z = pick(elapsed, order), pick(pressure, order), pick(z, order)
+		elapsed, pressure, z = m.picked(elapsed, order), m.picked(pressure, order), m.picked(z, order)
 		t.line = pick(t.line, order)
 		for i := range t.series {
-			t.series[i].Values = pick(t.series[i].Values, order)
+			t.series[i].Values = m.picked(t.series[i].Values, order)
 		}
 		for i := range t.extra {
-			t.extra[i].Values = pick(t.extra[i].Values, order)
+			t.extra[i].Values = m.picked(t.extra[i].Values, order)
 		}
 	}
 	if apart, k := setApart(elapsed); k > 0 {

@@ -38,7 +38,7 @@ func NewMessageReader(ctx context.Context, name string, r io.Reader, o Options) 
 	}
 	switch {
 	case isBUFR(head):
-		m.format, m.bufr = FormatBUFR, &bufrReports{r: messages, maxRows: o.rows(), bare: true}
+		m.format, m.bufr = FormatBUFR, &bufrReports{r: messages, maxRows: o.rows(), bare: true, memory: &memory{}}
 	case isBulletin(head):
 		m.format = FormatTEMP
 		groups, left, err := joinBulletins(ctx, plain)
@@ -106,11 +106,13 @@ func isPacked(b []byte) bool {
 // Format returns bufr or temp.
 func (m *MessageReader) Format() string { return m.format }
 
-// Next returns the next sounding, io.EOF after the last.
+// Next returns the next sounding, io.EOF after the last. Its columns last until the
+// next call.
 func (m *MessageReader) Next() (*sounding.Raw, error) {
 	var t *table
 	if m.bufr != nil {
 		var err error
+		m.bufr.memory.used = 0
 		if t, err = m.bufr.next(); err != nil {
 			return nil, err
 		}
