@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -45,11 +46,17 @@ func TestScripts(t *testing.T) {
 	})
 }
 
+// oneAtATime keeps scripts that run side by side from changing the working folder, which
+// is the process's, under each other.
+var oneAtATime sync.Mutex
+
 // code runs leadline and wants an exit code: code 3 check flight.txt.
 func code(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 {
 		ts.Fatalf("usage: code N VERB ...")
 	}
+	oneAtATime.Lock()
+	defer oneAtATime.Unlock()
 	cwd, err := os.Getwd()
 	ts.Check(err)
 	ts.Check(os.Chdir(ts.MkAbs(".")))
