@@ -68,6 +68,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	mux.HandleFunc("POST /api/flights/{id}/decisions/{decision}/revoke", s.revoke)
 	mux.HandleFunc("GET /api/flights/{id}/indices", s.indices)
 	mux.HandleFunc("GET /api/flights/{id}/products/{format}", s.product)
+	mux.HandleFunc("GET /api/flights/{id}/suggestions", s.suggestions)
 	mux.HandleFunc("GET /api/products", s.products)
 	mux.HandleFunc("GET /api/diagram", s.diagram)
 	mux.HandleFunc("GET /api/settings", s.settings)

@@ -21,6 +21,7 @@ import (
 	"leadline/internal/indices"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
+	"leadline/internal/suggest"
 	"leadline/internal/truth"
 	"leadline/internal/workbench"
 )
@@ -725,4 +726,34 @@ func TestProducts(t *testing.T) {
 		t.Error("the export does not know of the decision")
 	}
 	f.problem(f.get("/api/flights/"+f.id+"/products/word", nil), 404, "word")
+}
+
+func TestSuggestionsAreThoseOfThePackage(t *testing.T) {
+	f := serve(t, "")
+	late := apitest.Flight{Site: "north pier", Climate: truth.Marine, Sheet: "single-humidity", Faults: []truth.Fault{{Name: "declared-release-late"}, {Name: "early-burst"}}}
+	ids, err := apitest.Add(context.Background(), f.bench, []apitest.Flight{late})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []suggest.Suggestion
+	f.get("/api/flights/"+ids[0]+"/suggestions", &got)
+	o, revision, err := f.bench.Open(context.Background(), ids[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := suggest.For(o)
+	if len(got) != len(want) || len(want) == 0 {
+		t.Fatalf("%d suggestions, want %d", len(got), len(want))
+	}
+	for i := range want {
+		if got[i].Sentence != want[i].Sentence || len(got[i].Decisions) != len(want[i].Decisions) {
+			t.Errorf("%d: %q, want %q", i, got[i].Sentence, want[i].Sentence)
+		}
+	}
+	if _, again, _ := f.bench.Open(context.Background(), ids[0]); again != revision {
+		t.Error("a suggestion took effect by itself")
+	}
+	if a := f.get("/api/flights/"+f.id+"/suggestions", nil); a.status != http.StatusOK || a.body[0] != '[' {
+		t.Errorf("without an error: %d %s", a.status, a.body)
+	}
 }

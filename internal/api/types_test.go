@@ -15,6 +15,7 @@ import (
 	"leadline/internal/levels"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
+	"leadline/internal/suggest"
 	"leadline/internal/workbench"
 )
 
@@ -23,7 +24,7 @@ var writeTypes = flag.Bool("write", false, "write the TypeScript types anew")
 // wire lists what travels as JSON; whatever they refer to follows from them.
 var wire = []any{
 	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, Decided{}, Preview{},
-	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{},
+	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{}, suggest.Suggestion{},
 	Live{}, FinishRequest{},
 }
 

@@ -1,7 +1,7 @@
 // The only place that speaks to the server.
 import { decodeColumns, type Columns } from "./columns";
 import type {
-  AddedFile, Change, Decided, DecisionRequest, Diagram, Flight, Indices, Logbook, Preview, Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Stale, Trail,
+  AddedFile, Change, Decided, DecisionRequest, Diagram, Flight, Indices, Logbook, Preview, Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Stale, Suggestion, Trail,
 } from "./types";
 
 /** The server answered with a refusal. */
@@ -63,13 +63,22 @@ export const revoke = (id: string, decision: string, q: RevokeRequest): Promise<
 export const diagram = (): Promise<Diagram> => json("api/diagram");
 /** Indices with their uncertainties, or, ten times faster, without. */
 export const indices = (id: string, uncertainty: boolean): Promise<Indices> => json(`${one(id)}/indices${uncertainty ? "" : "?uncertainty=no"}`);
+export const suggestions = (id: string): Promise<readonly Suggestion[]> => json(`${one(id)}/suggestions`);
 export const products = (): Promise<readonly Product[]> => json("api/products");
 export const productPath = (id: string, format: string): string => `${one(id)}/products/${encodeURIComponent(format)}`;
 export const sourcePath = (id: string, sha256: string): string => `${one(id)}/sources/${encodeURIComponent(sha256)}`;
 
-/** Adds files to the logbook; they are sent one by one so that progress can be shown. */
-export async function add(file: File): Promise<readonly AddedFile[]> {
+/** What may come along with source files. */
+export interface Companions {
+  readonly record?: File;
+  readonly recipe?: File;
+  readonly sheet?: File;
+}
+
+/** Adds a file to the logbook; files are sent one by one so that progress can be shown. */
+export async function add(file: File, along: Companions): Promise<readonly AddedFile[]> {
   const form = new FormData();
+  for (const [name, f] of Object.entries(along) as [string, File][]) form.append(name, f, f.name);
   form.append("source", file, file.name);
   return json("api/flights", { method: "POST", body: form });
 }

@@ -131,6 +131,20 @@ export interface Product {
   readonly about: string;
 }
 
+export interface Suggestion {
+  readonly name: string;
+  readonly sentence: string;
+  readonly strength: string;
+  readonly gain: number;
+  readonly margin: number | null;
+  readonly rival?: string;
+  readonly flights?: readonly number[];
+  readonly decisions: readonly Decision[] | null;
+  readonly by_flight?: readonly FlightDecisions[];
+  readonly evidence: readonly Evidence[] | null;
+  readonly trial?: Trial;
+}
+
 export interface Live {
   readonly following: boolean;
   readonly state?: State;
@@ -391,6 +405,25 @@ export interface ParcelPath {
   readonly temperature_k: readonly (number | null)[] | null;
   readonly condensation_pressure_hpa: number | null;
   readonly condensation_temperature_k: number | null;
+}
+
+export interface FlightDecisions {
+  readonly flight: number;
+  readonly decisions: readonly Decision[] | null;
+}
+
+export interface Evidence {
+  readonly residual: string;
+  readonly before: number | null;
+  readonly after: number | null;
+  readonly usual: number | null;
+  readonly unit: string;
+}
+
+export interface Trial {
+  readonly verdict: readonly [string, string];
+  readonly findings_gone: readonly string[] | null;
+  readonly findings_new: readonly string[] | null;
 }
 
 export interface State {

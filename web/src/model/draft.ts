@@ -11,6 +11,7 @@ export interface Draft {
   readonly span: RowSpan | undefined;
   readonly field: string;
   readonly value: string;
+  readonly reason?: string; // offered, to be kept or replaced
 }
 
 export interface Offer {
@@ -48,6 +49,18 @@ export function offers(b: Bench, span: RowSpan, variables: readonly VariableName
     { ...base, span, action: "note", title: "Note" },
   );
   return list.map((draft, i) => ({ key: i < 9 ? String(i + 1) : "", label: draft.title, draft }));
+}
+
+/** A decision that leadline suggests, as a draft to look at. */
+export function suggested(d: Decision, b: Bench): Draft {
+  const span = d.from_utc !== undefined && d.to_utc !== undefined ? { from: b.profile.rowAt(d.from_utc), to: Math.max(b.profile.rowAt(d.from_utc), Math.min(b.profile.rowAt(d.to_utc), b.profile.rows - 1)) } : undefined;
+  const item = (b.flight.record ?? []).find((i) => i.path === d.field);
+  const titles: { readonly [a in Action]?: string } = {
+    exclude: "Exclude", restore: "Restore", flag: "Flag", "set-release": "Move the release", "set-burst": "Move the burst", "choose-sensor": `Choose sensor ${(d.value ?? "").toUpperCase()}`,
+    "correct-record": `Correct ${item?.label ?? d.field ?? ""}`,
+  };
+  const variables = d.variables ?? [];
+  return { ...base, action: d.action, title: titles[d.action] ?? d.action, variables, offered: variables.length > 0 ? [...new Set([...variables, ...decidable(b)])] : [], span, field: d.field ?? "", value: d.value ?? "", reason: d.reason };
 }
 
 /** To accept or dismiss a finding. */

@@ -37,6 +37,9 @@ export function App() {
   const [wanted, setWanted] = useState<Wanted>(everything);
   const [last, setLast] = useState("");
   const lost = useRef(false);
+  const old = useRef(false); // the rows have changed since they were read
+  const screen = useRef(place.screen);
+  screen.current = place.screen;
 
   const load = useCallback(async () => {
     try {
@@ -57,7 +60,9 @@ export function App() {
     const stop = client.follow(
       (c) => {
         setChange(c);
-        void load();
+        // The rows of years are megabytes: they are read anew when they are looked at.
+        if (screen.current === "logbook") void load();
+        else old.current = true;
       },
       (up) => {
         setReachable(up);
@@ -72,6 +77,10 @@ export function App() {
   }, []);
 
   useEffect(() => {
+    if (place.screen === "logbook" && old.current) {
+      old.current = false;
+      void load();
+    }
     if (place.screen === "flight") setLast(place.id);
     window.scrollTo(0, 0);
   }, [place.screen, place.id]);

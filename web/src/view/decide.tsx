@@ -23,7 +23,7 @@ interface Props {
 const isAbort = (e: unknown): boolean => e instanceof DOMException && e.name === "AbortError";
 
 export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload, onStoring }: Props) {
-  const [reason, setReason] = useState("");
+  const [reason, setReason] = useState(draft.reason ?? "");
   const [name, setName] = useState(who());
   const [seen, setSeen] = useState<Preview>();
   const [failed, setFailed] = useState("");

@@ -1,8 +1,8 @@
 import { useCallback, useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Change, Decided, Decision, Indices, Row, VariableName } from "../api/types";
+import type { Change, Decided, Decision, Indices, Row, Suggestion, VariableName } from "../api/types";
 import { Bench } from "../model/bench";
-import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, type Draft } from "../model/draft";
+import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, suggested, type Draft } from "../model/draft";
 import type { PanelId } from "../model/panels";
 import type { AxisKind } from "../model/profile";
 import { clock, dayMinute, format, localClock } from "../model/units";
@@ -77,10 +77,10 @@ export function FlightScreen({ id, rows, change, neighbour }: Props) {
       </div>
     );
   }
-  return <Opened bench={bench} own={own.current} consider={consider} row={row} rows={rows} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
+  return <Opened bench={bench} own={own.current} consider={consider} rows={rows} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
 }
 
-function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed }: { readonly bench: Bench; readonly own: Session; readonly consider: () => void; readonly row: Row | undefined; readonly rows: readonly Row[]; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
+function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { readonly bench: Bench; readonly own: Session; readonly consider: () => void; readonly rows: readonly Row[]; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
   const [, tick] = useState(0);
   const [side, setSide] = useState<Side>("findings");
   const [draft, setDraft] = useState<Draft>();
@@ -104,9 +104,14 @@ function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed 
 
   const f = bench.flight;
   const [indices, setIndices] = useState<Indices>();
+  const [suggestions, setSuggestions] = useState<readonly Suggestion[]>([]);
   useEffect(() => {
     let live = true;
     setIndices(undefined);
+    setSuggestions([]);
+    client.suggestions(f.id).then((x) => {
+      if (live) setSuggestions(x);
+    }, (e: unknown) => onSaid(`The findings could not be looked at together: ${e instanceof Error ? e.message : String(e)}`));
     client.indices(f.id, false).then((x) => {
       if (live) setIndices(x);
     }, (e: unknown) => onSaid(`The indices could not be computed: ${e instanceof Error ? e.message : String(e)}`));
@@ -223,6 +228,7 @@ function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed 
     return c === undefined ? undefined : (bench.along()[c] as number);
   };
   const e = f.events;
+  const lastRuling = lastInForce(f.decisions);
   const declared = (f.record ?? []).find((i) => i.path === "release.declared_utc")?.value ?? "";
   const site = (f.record ?? []).find((i) => i.path === "site.name")?.value ?? "";
   const axes: (readonly [AxisKind, string])[] = [["height", "height"], ["pressure", "pressure"], ["time", "time"]];
@@ -233,7 +239,7 @@ function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed 
         <div class="title">
           <h1>{f.name}</h1>
           <span><Verdict word={f.verdict.word} /></span>
-          <span class="quiet">{row?.state ?? ""}{row?.reviewer === undefined || row.reviewer === "" ? "" : `, ${row.reviewer}`}</span>
+          <span class="quiet">{lastRuling === undefined ? "new" : `in review, ${lastRuling.who}`}</span>
         </div>
         <p class="summary">{(f.summary ?? []).join(" ")}</p>
         <dl class="facts-line">
@@ -269,12 +275,12 @@ function Opened({ bench, own, consider, row, rows, said, onSaid, reload, failed 
         </div>
         <aside class="side">
           <ValuesTable bench={bench} />
-          {draft !== undefined ? <DecideForm bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
+          {draft !== undefined ? <DecideForm key={`${draft.action} ${draft.field} ${draft.reason ?? ""}`} bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
             : revoking !== undefined ? <RevokeForm bench={bench} decision={revoking} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
             : <div class="side-tabs">
               <Tabs label="Findings, decisions, trail" value={side} onChoose={setSide}
                 options={[["findings", `Findings ${bench.findings.length}`], ["decisions", `Decisions ${(f.decisions ?? []).filter((d) => d.revoked === undefined).length}`], ["trail", "Trail"], ["compare", "Compare"]]} />
-              {side === "findings" ? <FindingsPane bench={bench} onRule={rule} onCorrect={correct} /> : side === "decisions" ? <DecisionsPane bench={bench} onRevoke={(d) => { setDraft(undefined); setRevoking(d); }} /> : side === "trail" ? <TrailPane bench={bench} variable={variable} onVariable={setVariable} /> : <ComparePane bench={bench} rows={rows} />}
+              {side === "findings" ? <FindingsPane bench={bench} suggestions={suggestions} onTake={(d) => begin(suggested(d, bench))} onRule={rule} onCorrect={correct} /> : side === "decisions" ? <DecisionsPane bench={bench} onRevoke={(d) => { setDraft(undefined); setRevoking(d); }} /> : side === "trail" ? <TrailPane bench={bench} variable={variable} onVariable={setVariable} /> : <ComparePane bench={bench} rows={rows} />}
             </div>}
         </aside>
       </div>

@@ -2,6 +2,7 @@ import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { AddedFile, Row } from "../api/types";
 import { lanes, laneOf } from "../model/panels";
+import { kindOf } from "../model/companions";
 import { slotOf, type SortKey, type Wanted } from "../model/rows";
 import { dayMinute, format } from "../model/units";
 import { sketch } from "../chart/sketch";
@@ -189,7 +190,7 @@ function Empty() {
   return (
     <section class="empty">
       <h2>No flights yet</h2>
-      <p>Drop receiver files anywhere on this page, or add the first one on the command line:</p>
+      <p>Drop receiver files anywhere on this page, with their launch record (TOML or JSON) if there is one, or add the first one on the command line:</p>
       <pre><code>leadline add flight.txt --record launch.toml --sheet twin-humidity</code></pre>
       <p>A file whose layout leadline does not know needs a recipe: <code>leadline recipe flight.txt</code> guesses one to edit. For an invented campaign to look round in, run <code>leadline demo</code>.</p>
     </section>
@@ -210,16 +211,27 @@ function DropZone({ onAdded, children }: { readonly onAdded: () => void; readonl
   const input = useRef<HTMLInputElement>(null);
   const take = async (files: readonly File[]): Promise<void> => {
     if (files.length === 0) return;
+    const along: { record?: File; recipe?: File; sheet?: File } = {};
     let list: Sent[] = files.map((f) => ({ name: f.name, state: "waiting", results: [], error: "" }));
     setSent(list);
     for (const [i, f] of files.entries()) {
+      const kind = kindOf(f.name, await f.slice(0, 16384).text());
+      if (kind === "source") continue;
+      const first = along[kind] === undefined;
+      if (first) along[kind] = f;
+      const what = { record: "the launch record", recipe: "the recipe", sheet: "the instrument sheet" }[kind];
+      list = list.map((x, k) => (k === i ? { ...x, state: "done", error: first ? `taken as ${what} of the files dropped with it` : `left out: ${along[kind]?.name ?? ""} is already ${what}` } : x));
+      setSent(list);
+    }
+    for (const [i, f] of files.entries()) {
+      if (list[i]?.state === "done") continue;
       const put = (s: Partial<Sent>): void => {
         list = list.map((x, k) => (k === i ? { ...x, ...s } : x));
         setSent(list);
       };
       put({ state: "reading" });
       try {
-        put({ state: "done", results: await client.add(f) });
+        put({ state: "done", results: await client.add(f, along) });
       } catch (e) {
         put({ state: "done", error: e instanceof Error ? e.message : String(e) });
       }

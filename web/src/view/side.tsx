@@ -1,11 +1,11 @@
 // The column beside the panels: values at the cursor, findings, decisions, trail.
 import { useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Decision, Finding, Trail, VariableName } from "../api/types";
+import type { Decision, Finding, Suggestion, Trail, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { evidence, openCount } from "../model/findings";
 import { flagWord } from "../model/flags";
-import { aligned, clock, display, elapsed, format, nameOf, show } from "../model/units";
+import { aligned, clock, display, elapsed, format, nameOf, show, unitText } from "../model/units";
 import { Flag, Key, Pane, Severity } from "./parts";
 
 const read: readonly (readonly [VariableName, string])[] = [
@@ -57,7 +57,25 @@ const heights = (f: Finding): string => {
 
 const sentence = (s: string): string => (s === "" ? s : s[0]?.toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : "."));
 
-export function FindingsPane({ bench, onRule, onCorrect }: { readonly bench: Bench; readonly onRule: (action: "accept" | "dismiss") => void; readonly onCorrect: (path: string) => void }) {
+/** A simple error that would explain the findings. Nothing takes effect before a person stores it. */
+function SuggestionItem({ s, onTake }: { readonly s: Suggestion; readonly onTake: (d: Decision) => void }) {
+  const number = (x: number | null): string => (x === null ? "–" : String(Number(x.toPrecision(3))).replace("-", "−"));
+  return (
+    <li class="suggestion">
+      <p><b>{s.strength === "possible" ? "Possible" : s.strength === "likely" ? "Likely" : "Very likely"}</b>: {s.sentence}</p>
+      <details>
+        <summary>evidence</summary>
+        <table><thead><tr><th scope="col" class="name">residual</th><th scope="col">now</th><th scope="col">then</th><th scope="col">usual</th></tr></thead>
+          <tbody>{(s.evidence ?? []).map((e, i) => <tr key={i}><th scope="row">{e.residual}</th><td>{number(e.before)}</td><td>{number(e.after)}</td><td class="quiet">{number(e.usual)} {unitText(e.unit)}</td></tr>)}</tbody></table>
+        {s.trial === undefined ? null : <p class="quiet">Tried: verdict {s.trial.verdict[0]} → {s.trial.verdict[1]}; {(s.trial.findings_gone ?? []).length} findings go, {(s.trial.findings_new ?? []).length} come.</p>}
+        {s.rival === undefined || s.rival === "" ? null : <p class="quiet">Comes near: {s.rival.replaceAll("-", " ")}.</p>}
+      </details>
+      <p class="finding-actions">{(s.decisions ?? []).map((d, i) => <button type="button" key={i} onClick={() => onTake(d)}>Look at: {orderWords(d)}</button>)}</p>
+    </li>
+  );
+}
+
+export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: { readonly bench: Bench; readonly suggestions: readonly Suggestion[]; readonly onTake: (d: Decision) => void; readonly onRule: (action: "accept" | "dismiss") => void; readonly onCorrect: (path: string) => void }) {
   const list = useRef<HTMLOListElement>(null);
   useEffect(() => {
     const item = list.current?.querySelector('[aria-current="true"]');
@@ -71,6 +89,13 @@ export function FindingsPane({ bench, onRule, onCorrect }: { readonly bench: Ben
   return (
     <Pane name="findings">
       <p class="quiet">{openCount(bench.flight.findings)} open of {bench.findings.length}. <Key>n</Key> <Key>p</Key> next, previous.</p>
+      {suggestions.length === 0 ? null : (
+        <section aria-label="Suggestions">
+          <h3>What would explain them</h3>
+          <ul class="findings">{suggestions.map((s) => <SuggestionItem key={s.name + s.sentence} s={s} onTake={onTake} />)}</ul>
+          <h3>Findings</h3>
+        </section>
+      )}
       <ol class="findings" ref={list}>
         {bench.findings.map((f) => {
           const here = f.id === bench.selected;
@@ -103,11 +128,20 @@ const actionWords: { readonly [a: string]: string } = {
   "correct-record": "corrected", accept: "accepted", dismiss: "dismissed", note: "noted",
 };
 
-export function decisionWords(d: Decision): string {
-  const what = [actionWords[d.action] ?? d.action];
+const orders: { readonly [a: string]: string } = {
+  exclude: "exclude", restore: "restore", flag: "flag", "set-release": "set the release to", "set-burst": "set the burst to", "choose-sensor": "use sensor", "correct-record": "correct", accept: "accept", dismiss: "dismiss", note: "note",
+};
+
+/** A decision as something to do. */
+const orderWords = (d: Decision): string => decisionWords(d, orders);
+
+export function decisionWords(d: Decision, verbs: { readonly [a: string]: string } = actionWords): string {
+  const what = [verbs[d.action] ?? d.action];
   if (d.variables !== undefined && d.variables !== null) what.push(d.variables.map((v) => (v === "wind_speed" ? "wind" : nameOf(v))).join(", "));
-  if (d.field !== undefined && d.field !== "") what.push(d.field);
-  if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" || d.action === "correct-record" ? `as ${d.value}` : d.value);
+  // A finding is called by its check and, where it has one, its variable: the rest of its id is an instant.
+  if (d.action === "accept" || d.action === "dismiss") what.push((d.field ?? "").split(".").slice(0, 2).filter((x) => x !== "none").join(", ").replaceAll("_", " "));
+  else if (d.field !== undefined && d.field !== "") what.push(d.field);
+  if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" ? `as ${d.value}` : d.action === "correct-record" ? `to ${d.value}` : d.action === "choose-sensor" ? d.value.toUpperCase() : d.value);
   if (d.from_utc !== undefined && d.to_utc !== undefined) what.push(`${d.from_utc.slice(11, 19)}–${d.to_utc.slice(11, 19)} UTC`);
   return what.join(" ");
 }

@@ -365,3 +365,25 @@ test("another flight is laid over this one, and taken away again", async () => {
   clean(tab);
   await tab.close();
 });
+
+test("a suggestion is looked at, its effect seen, and stored only by a person", async () => {
+  const tab = await openFlight(browser, server, 3);
+  const { page } = tab;
+  await page.waitForSelector(".suggestion");
+  assert.match(await page.textContent(".suggestion"), /declared/);
+  await page.click(".suggestion summary");
+  assert.ok((await page.$$eval(".suggestion tbody tr", (all) => all.length)) > 0, "a suggestion without evidence");
+  const before = (await flight(3)).decisions.length;
+  await page.click(".suggestion button:has-text('Look at')");
+  await page.waitForSelector(".effect");
+  assert.equal((await flight(3)).decisions.length, before, "a suggestion took effect by itself");
+  assert.ok((await page.inputValue(".decide input[list=reasons]")).length > 5, "no reason is offered");
+  await page.fill(".decide label:has-text('Decided by') input", "first reviewer");
+  await page.click(".decide .main");
+  await page.waitForSelector(".said:has-text('Stored as')");
+  const d = (await flight(3)).decisions.at(-1);
+  assert.deepEqual([d.action, d.field], ["correct-record", "release.declared_utc"]);
+  await page.waitForFunction(() => document.querySelector(".suggestion") === null);
+  clean(tab);
+  await tab.close();
+});

@@ -7,6 +7,7 @@ import { frame } from "../../src/chart/diagram";
 import { trackOf } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
 import { byLayer } from "../../src/model/compare";
+import { kindOf } from "../../src/model/companions";
 import { decisionOf, offers, spanOfFinding } from "../../src/model/draft";
 import { evidence, ordered } from "../../src/model/findings";
 import { panels, laneOf } from "../../src/model/panels";
@@ -239,4 +240,14 @@ test("differences by layer are those of the values on common heights", () => {
     assert.ok(Math.abs(l.mean - 1.5) < 0.01 && l.deviation < 0.05 && l.count > 40, JSON.stringify(l));
   }
   assert.deepEqual(byLayer(a, a, "humidity"), []);
+});
+
+test("files dropped together are told apart by their head", () => {
+  assert.equal(kindOf("flight.txt", "[site]\nname = 1"), "source");
+  assert.equal(kindOf("launch.toml", '[site]\nname = "north pier"\n'), "record");
+  assert.equal(kindOf("launch.toml", 'operator = "first"\n'), "record");
+  assert.equal(kindOf("launch.json", '{"site": {"name": "north pier"}}'), "record");
+  assert.equal(kindOf("frames.json", '[{"t": 1}]'), "source");
+  assert.equal(kindOf("receiver.toml", 'format = "text"\n[text]\ndelimiter = ","\n[[column]]\n'), "recipe");
+  assert.equal(kindOf("sonde.toml", 'name = "x"\n[temperature]\nnoise_k = 0.1\n[humidity]\n'), "sheet");
 });
