@@ -20,7 +20,7 @@ const FormatBUFR = "bufr"
 // readBUFR reads every upper-air report of a stream of messages. A message that is
 // damaged, cut or cannot be read gives a finding and no sounding: never part of one.
 func readBUFR(ctx context.Context, src io.Reader, recipe *Recipe, o Options) ([]*table, error) {
-	r := newBUFRReports(src, o.rows())
+	r := newBUFRReports(bufr.NewReader(src), o.rows())
 	var out []*table
 	seen := 0
 	for {
@@ -85,13 +85,14 @@ type bufrReports struct {
 	memory  *memory // of columns, used again for every report; nil gives each its own
 	heading string  // of the bulletin the message stands in
 	program *bufr.Program
-	head    reportHead
+	head    *reportHead
+	heads   map[*bufr.Program]*reportHead
 	left    []sounding.Finding
 	more    int // findings beyond those kept
 }
 
-func newBUFRReports(src io.Reader, maxRows int) *bufrReports {
-	return &bufrReports{r: bufr.NewReader(src), maxRows: maxRows}
+func newBUFRReports(r *bufr.Reader, maxRows int) *bufrReports {
+	return &bufrReports{r: r, maxRows: maxRows, heads: map[*bufr.Program]*reportHead{}}
 }
 
 // leave says that a message or part of the stream is left out.
@@ -169,7 +170,14 @@ func (b *bufrReports) nextMessage() error {
 		b.message, b.subset, b.heading = m, 0, m.Before.Heading
 		if b.program != b.data.Program {
 			b.program = b.data.Program
-			b.head.open(b.program)
+			b.head = b.heads[b.program]
+			if b.head == nil {
+				if len(b.heads) >= 64 {
+					clear(b.heads) // a stream that changes its template with every message
+				}
+				b.head = newReportHead(b.program)
+				b.heads[b.program] = b.head
+			}
 		}
 		if b.data.Subsets() == 0 {
 			continue

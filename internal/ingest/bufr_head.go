@@ -20,14 +20,14 @@ type reportHead struct {
 	scratch []byte
 }
 
-// open prepares for the reports of a template.
-func (h *reportHead) open(p *bufr.Program) {
+// newReportHead prepares for the reports of a template.
+func newReportHead(p *bufr.Program) *reportHead {
+	h := &reportHead{place: map[bufr.Descriptor]int{}}
 	has := map[bufr.Descriptor]bool{}
 	fields := p.Fields()
 	for i := range fields {
 		has[fields[i].Descriptor] = true
 	}
-	h.place, h.list = map[bufr.Descriptor]int{}, h.list[:0]
 	for _, elements := range [][]bufr.Descriptor{headElements, clockElements} {
 		for _, d := range elements {
 			if has[d] {
@@ -40,6 +40,7 @@ func (h *reportHead) open(p *bufr.Program) {
 		h.place[eCloudType] = -1 // stands three times: looked up when wanted
 	}
 	h.items = make([]bufr.Item, len(h.list))
+	return h
 }
 
 // read takes the elements of one report.

@@ -119,7 +119,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	if n > b.maxRows {
 		return nil, fmt.Errorf("%d levels, more than %d", n, b.maxRows)
 	}
-	m, h := b.message, &b.head
+	m, h := b.message, b.head
 	h.read(s)
 	t := &table{record: sounding.NewLaunchRecord(), update: m.Update}
 	t.series = make([]sounding.Series, 0, 10)

@@ -38,7 +38,8 @@ func NewMessageReader(ctx context.Context, name string, r io.Reader, o Options) 
 	}
 	switch {
 	case isBUFR(head):
-		m.format, m.bufr = FormatBUFR, &bufrReports{r: messages, maxRows: o.rows(), bare: true, memory: &memory{}}
+		m.format, m.bufr = FormatBUFR, newBUFRReports(messages, o.rows())
+		m.bufr.bare, m.bufr.memory = true, &memory{}
 	case isBulletin(head):
 		m.format = FormatTEMP
 		groups, left, err := joinBulletins(ctx, plain)
