@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -16,6 +17,7 @@ func (p *program) examineCmd() *cobra.Command {
 	var clean, faulty int
 	var tuning bool
 	var climates, faults []string
+	var sizes []float64
 	var out string
 	c := &cobra.Command{
 		Use:   "examine",
@@ -28,10 +30,11 @@ final, and whether the stated uncertainty holds.
 Flights for tuning and flights for reporting never share a seed.`,
 		Example: `  leadline examine --clean 20 --faulty 4
   leadline examine --tuning --fault humidity-icing --faulty 10 --clean 0
+  leadline examine --sizes 0.25,0.5,1,2 --out skill.html
   leadline examine --json > skill.json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			plan := examine.Plan{Purpose: examine.Reporting, Clean: clean, Faulty: faulty}
+			plan := examine.Plan{Purpose: examine.Reporting, Clean: clean, Faulty: faulty, Sizes: sizes}
 			if tuning {
 				plan.Purpose = examine.Tuning
 			}
@@ -46,6 +49,11 @@ Flights for tuning and flights for reporting never share a seed.`,
 					return usageError{err}
 				}
 				plan.Faults = append(plan.Faults, name)
+			}
+			for _, x := range sizes {
+				if !(x > 0) {
+					return usageError{fmt.Errorf("--sizes: %g is no factor: want numbers above 0", x)}
+				}
 			}
 			if clean < 0 || faulty < 0 || clean+faulty == 0 {
 				return usageError{errors.New("--clean and --faulty: want at least one flight")}
@@ -65,8 +73,18 @@ Flights for tuning and flights for reporting never share a seed.`,
 				if err != nil {
 					return err
 				}
-				report.Text(file)
-				if err := file.Close(); err != nil {
+				err = nil
+				switch filepath.Ext(out) {
+				case ".html":
+					err = report.Page(file)
+				case ".json":
+					encoder := json.NewEncoder(file)
+					encoder.SetIndent("", "  ")
+					err = encoder.Encode(report)
+				default:
+					report.Text(file)
+				}
+				if err := errors.Join(err, file.Close()); err != nil {
 					return err
 				}
 				fmt.Fprintf(p.err, "written to %s\n", out)
@@ -84,6 +102,7 @@ Flights for tuning and flights for reporting never share a seed.`,
 	flags.BoolVar(&tuning, "tuning", false, "use tuning seeds instead of reporting seeds")
 	flags.StringArrayVar(&climates, "climate", nil, "climates (default: all); may be given several times")
 	flags.StringArrayVar(&faults, "fault", nil, "faults (default: the whole catalogue); may be given several times")
-	flags.StringVar(&out, "out", "", "write the report to this file as well, in Markdown")
+	flags.Float64SliceVar(&sizes, "sizes", nil, "fly each fault that comes in sizes with these factors on its size as well, one flight a size, climate and time of day")
+	flags.StringVar(&out, "out", "", "write the report to this file as well: a page with figures (.html), JSON (.json) or Markdown")
 	return c
 }

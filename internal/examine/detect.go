@@ -160,7 +160,7 @@ func (d *Detection) samples(flight *truth.Flight, injected *truth.Injected, f *s
 		}
 	}
 	ascent := f.Events.Ascent()
-	var lost []float64 // times of affected samples that are not right
+	var lost, spoilt []float64 // times of affected samples that are not right, and of all
 	var marked []float64
 	count := func(line int32, w sounding.Variable, frame int) {
 		i, there := row[line]
@@ -172,6 +172,7 @@ func (d *Detection) samples(flight *truth.Flight, injected *truth.Injected, f *s
 			return
 		}
 		d.Affected++
+		spoilt = append(spoilt, f.Time[i])
 		doubted := s.Flags[i] == quality.Bad || s.Flags[i] == quality.Questionable || s.Flags[i] == quality.Missing
 		right := false
 		if frame >= 0 && want != nil && s.Flags[i] != quality.Missing {
@@ -228,10 +229,8 @@ func (d *Detection) samples(flight *truth.Flight, injected *truth.Injected, f *s
 	if len(lost) == 0 {
 		return
 	}
-	firstTouched, lastTouched := lost[0], lost[0]
-	for _, t := range lost {
-		firstTouched, lastTouched = math.Min(firstTouched, t), math.Max(lastTouched, t)
-	}
+	firstSpoilt, lastSpoilt := ends(spoilt)
+	firstLost, lastLost := ends(lost)
 	// What was marked near it; marks further away are about something else.
 	const near = 120.0
 	products := map[sounding.Variable]bool{}
@@ -245,7 +244,7 @@ func (d *Detection) samples(flight *truth.Flight, injected *truth.Injected, f *s
 		}
 		for i := ascent.From; i < ascent.To; i++ {
 			if s.Flags[i] == quality.Bad || s.Flags[i] == quality.Questionable {
-				if t := f.Time[i]; t >= firstTouched-near && t <= lastTouched+near {
+				if t := f.Time[i]; t >= firstSpoilt-near && t <= lastSpoilt+near {
 					marked = append(marked, t)
 				}
 			}
@@ -254,11 +253,20 @@ func (d *Detection) samples(flight *truth.Flight, injected *truth.Injected, f *s
 	if len(marked) == 0 {
 		return
 	}
-	first, last := marked[0], marked[0]
-	for _, t := range marked {
-		first, last = math.Min(first, t), math.Max(last, t)
+	// Marks may begin anywhere between the first spoilt sample and the first that is not
+	// right, and end likewise.
+	first, last := ends(marked)
+	d.Start = first - math.Max(firstSpoilt, math.Min(first, firstLost))
+	d.End = last - math.Min(lastSpoilt, math.Max(last, lastLost))
+}
+
+// ends returns the smallest and the largest of a list that is not empty.
+func ends(list []float64) (low, high float64) {
+	low, high = list[0], list[0]
+	for _, x := range list {
+		low, high = math.Min(low, x), math.Max(high, x)
 	}
-	d.Start, d.End = first-firstTouched, last-lastTouched
+	return low, high
 }
 
 // smallest is a difference from the truth that does nobody harm.

@@ -27,6 +27,9 @@ type Result struct {
 	Elapsed  time.Duration
 	ByCheck  map[string]int // samples flagged, by check
 	Failure  string         // error of the path, "" where it ran
+	Said     map[string]int // findings above a note, and notes of checks that inform, by check
+	Twin     Twin
+	Layers   []Layer
 }
 
 // Detection is whether one injected fault was found.
@@ -45,7 +48,8 @@ type Detection struct {
 type Case struct {
 	Climate truth.Climate
 	Day     bool
-	Fault   string // "" clean
+	Fault   string  // "" clean
+	Size    float64 // of the fault, 0: the catalogue's
 }
 
 // Name identifies a case in seeds and tables.
@@ -67,7 +71,7 @@ func Examine(c Case, purpose Purpose, n int, settings *workbench.Settings) (Resu
 		return Result{}, err
 	}
 	if c.Fault != "" {
-		s.Faults = []truth.Fault{{Name: c.Fault}}
+		s.Faults = []truth.Fault{{Name: c.Fault, Size: c.Size}}
 	}
 	seed := Seed(purpose, c.Name(), n)
 	flight, err := truth.Simulate(s, seed)
@@ -94,6 +98,18 @@ func Examine(c Case, purpose Purpose, n int, settings *workbench.Settings) (Resu
 		}
 	}
 	r.compare(flight, best)
+	if c.Fault == "" {
+		r.Layers = layersOf(flight, best.Final)
+		if r.Twin, err = twin(flight, best); err != nil {
+			return Result{}, err
+		}
+		r.Said = map[string]int{}
+		for _, finding := range best.Final.Findings {
+			if finding.Severity > sounding.Note || informative[finding.Check] {
+				r.Said[finding.Check.String()]++
+			}
+		}
+	}
 	if len(outcomes) > 1 {
 		for k := range r.Faults {
 			if r.Faults[k].Name == "earlier-flight-in-file" && math.Abs(r.Release) <= releaseGoal {
@@ -167,7 +183,6 @@ func frameOf(flight *truth.Flight, f *sounding.Final) []int {
 // measure gathers differences from the truth over the ascent. A final value counts
 // where its flag is good; a raw one where there is a value.
 func (r *Result) measure(flight *truth.Flight, f *sounding.Final, frames []int, ascent sounding.Span) {
-	p, t := flight.Truth.Pressure, flight.Truth.Temperature
 	k := 0
 	for _, m := range measured {
 		want := flight.Truth.Values(m.variable)
@@ -184,7 +199,7 @@ func (r *Result) measure(flight *truth.Flight, f *sounding.Final, frames []int, 
 			}
 			for i := ascent.From; i < ascent.To; i++ {
 				n := frames[i]
-				if n < 0 || !b.in(p[n], t[n]) {
+				if n < 0 || !b.in(&flight.Truth, n) {
 					continue
 				}
 				if raw != nil && !math.IsNaN(raw[i]) {

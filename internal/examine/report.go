@@ -19,23 +19,28 @@ type Plan struct {
 	Clean    int // clean flights per climate and time of day
 	Faulty   int // flights per fault, climate and time of day
 	Climates []truth.Climate
-	Faults   []string // nil: the whole catalogue
+	Faults   []string  // nil: the whole catalogue
+	Sizes    []float64 // factors on each fault's size; one flight a size, climate and time of day
 	Settings *workbench.Settings
 	Progress func(done, total int)
 }
 
 // Report is the skill over all flights of a plan.
 type Report struct {
-	MethodSet string      `json:"method_set"`
-	Purpose   string      `json:"purpose"` // tuning or reporting
-	Flights   int         `json:"flights"`
-	Failures  []string    `json:"failures"` // flights the path could not run
-	Clean     CleanSkill  `json:"clean"`
-	Events    EventSkill  `json:"events"`
-	Errors    []ErrorRow  `json:"errors"`
-	Heights   []HeightRow `json:"heights"`
-	Faults    []FaultRow  `json:"faults"`
-	Seconds   float64     `json:"path_seconds_per_flight"` // text in, outcome out, median
+	MethodSet  string          `json:"method_set"`
+	Purpose    string          `json:"purpose"` // tuning or reporting
+	Flights    int             `json:"flights"`
+	Failures   []string        `json:"failures"` // flights the path could not run
+	Clean      CleanSkill      `json:"clean"`
+	Events     EventSkill      `json:"events"`
+	Errors     []ErrorRow      `json:"errors"`
+	Heights    []HeightRow     `json:"heights"`
+	Faults     []FaultRow      `json:"faults"`
+	Sizes      []SizeRow       `json:"sizes,omitempty"`
+	Twin       TwinRow         `json:"twin_humidity"`
+	Resolution []ResolutionRow `json:"resolution"`
+	Goals      []Goal          `json:"goals"`
+	Seconds    float64         `json:"path_seconds_per_flight"` // text in, outcome out, median
 }
 
 // CleanSkill says how often flights without a fault are called faulty.
@@ -90,6 +95,7 @@ type FaultRow struct {
 	Flights   int             `json:"flights"`
 	Mattered  int             `json:"mattered"`
 	Found     int             `json:"found"`
+	ByChance  sounding.Number `json:"by_chance"`
 	Affected  int             `json:"affected_samples"`
 	Marked    int             `json:"marked_samples"`
 	StartP90  sounding.Number `json:"start_off_p90_s"`
@@ -118,11 +124,16 @@ func Run(p Plan) (*Report, error) {
 	for _, climate := range p.Climates {
 		for _, day := range []bool{true, false} {
 			for n := range p.Clean {
-				jobs = append(jobs, job{Case{climate, day, ""}, n})
+				jobs = append(jobs, job{Case{Climate: climate, Day: day}, n})
 			}
 			for _, fault := range p.Faults {
 				for n := range p.Faulty {
-					jobs = append(jobs, job{Case{climate, day, fault}, n})
+					jobs = append(jobs, job{Case{Climate: climate, Day: day, Fault: fault}, n})
+				}
+				for _, factor := range p.Sizes {
+					if f := info(fault); f != nil && sized(f) {
+						jobs = append(jobs, job{Case{Climate: climate, Day: day, Fault: fault, Size: factor * f.Size}, sizedFrom})
+					}
 				}
 			}
 		}
@@ -159,6 +170,20 @@ func Run(p Plan) (*Report, error) {
 	return gather(results, p), nil
 }
 
+// sizedFrom is the number of the flight that is flown with every size of a fault: far
+// from those of the main table, so that the two say something independent.
+const sizedFrom = 1 << 20
+
+// info returns the catalogue's entry of a fault, nil where there is none.
+func info(name string) *truth.FaultInfo {
+	for _, f := range truth.Faults() {
+		if f.Name == name {
+			return &f
+		}
+	}
+	return nil
+}
+
 // gather makes the report from results in their fixed order.
 func gather(results []Result, p Plan) *Report {
 	r := &Report{Purpose: "tuning", Flights: len(results), Failures: []string{}, MethodSet: workbench.MethodSet(p.Settings, nil)}
@@ -184,14 +209,15 @@ func gather(results []Result, p Plan) *Report {
 		} else {
 			seconds = append(seconds, x.Elapsed.Seconds())
 		}
+		if x.Case.Size != 0 {
+			continue
+		}
 		if x.Case.Fault != "" {
 			row := faults[x.Case.Fault]
 			if row == nil {
 				row = &FaultRow{Fault: x.Case.Fault}
-				for _, f := range truth.Faults() {
-					if f.Name == row.Fault {
-						row.Size, row.Unit = f.Size, f.Unit
-					}
+				if f := info(row.Fault); f != nil {
+					row.Size, row.Unit = f.Size, f.Unit
 				}
 				faults[x.Case.Fault] = row
 			}
@@ -296,7 +322,35 @@ func gather(results []Result, p Plan) *Report {
 		r.Faults = append(r.Faults, *row)
 	}
 	sort.Slice(r.Faults, func(i, j int) bool { return r.Faults[i].Fault < r.Faults[j].Fault })
+	for i := range r.Faults {
+		r.Faults[i].ByChance = byChance(results, r.Faults[i].Fault)
+	}
+	r.Sizes, r.Twin, r.Resolution = sizes(results), twins(results), resolutions(results)
+	r.Goals = r.goals()
 	return r
+}
+
+// byChance returns the share of clean flights on which the checks that answer a fault
+// speak without it.
+func byChance(results []Result, fault string) sounding.Number {
+	flights, spoken := 0, 0
+	for i := range results {
+		x := &results[i]
+		if x.Case.Fault != "" || x.Failure != "" {
+			continue
+		}
+		flights++
+		for _, check := range answers[fault] {
+			if x.Said[check.String()] > 0 {
+				spoken++
+				break
+			}
+		}
+	}
+	if flights == 0 {
+		return sounding.NotSet
+	}
+	return sounding.Number(float64(spoken) / float64(flights))
 }
 
 func quantile(list []float64, q float64) sounding.Number {
@@ -308,15 +362,34 @@ func quantile(list []float64, q float64) sounding.Number {
 	return sounding.Number(s[min(len(s)-1, int(q*float64(len(s))))])
 }
 
+func decimals(x sounding.Number, d int) string {
+	if !x.Set() {
+		return "–"
+	}
+	return fmt.Sprintf("%.*f", d, x.Value())
+}
+
 // Text writes the report as Markdown tables.
 func (r *Report) Text(w io.Writer) {
-	n := func(x sounding.Number, d int) string {
-		if !x.Set() {
-			return "–"
-		}
-		return fmt.Sprintf("%.*f", d, x.Value())
-	}
+	n := decimals
 	fmt.Fprintf(w, "%d simulated flights on %s seeds, method set %s, %.0f ms a flight (text in, outcome out, median).\n\n", r.Flights, r.Purpose, r.MethodSet, 1000*r.Seconds)
+	missed := 0
+	for _, g := range r.Goals {
+		if !g.Met {
+			missed++
+		}
+	}
+	if len(r.Goals) > 0 {
+		fmt.Fprintf(w, "%d of %d goals met.\n\n| goal | wanted | got | |\n|---|---|---|---|\n", len(r.Goals)-missed, len(r.Goals))
+		for _, g := range r.Goals {
+			word := "met"
+			if !g.Met {
+				word = "**missed**"
+			}
+			fmt.Fprintf(w, "| %s | %s %s | %s | %s |\n", g.Name, g.Want, g.Unit, n(g.Got, 3), word)
+		}
+		fmt.Fprintln(w)
+	}
 	fmt.Fprintf(w, "Clean flights: %d; not accepted %d; flagged %.3f %% of %d samples.\n", r.Clean.Flights, r.Clean.NotAccept, r.Clean.FlaggedPct, r.Clean.Samples)
 	for _, m := range []struct {
 		title string
@@ -350,7 +423,7 @@ func (r *Report) Text(w io.Writer) {
 		fmt.Fprintf(w, "Geopotential height at %s: rms %s gpm over %d flights.\n", h.Level, n(h.RMS, 1), h.N)
 	}
 	if len(r.Faults) > 0 {
-		fmt.Fprintf(w, "\n| fault | size | flights | it matters on | found | affected samples marked or right | start off, 90 %% | end off, 90 %% | not accepted |\n|---|---|---|---|---|---|---|---|---|\n")
+		fmt.Fprintf(w, "\n| fault | size | flights | it matters on | found | said on clean flights | affected samples marked or right | start off, 90 %% | end off, 90 %% | not accepted |\n|---|---|---|---|---|---|---|---|---|---|\n")
 		for _, f := range r.Faults {
 			share := "–"
 			if f.Affected > 0 {
@@ -360,7 +433,35 @@ func (r *Report) Text(w io.Writer) {
 			if f.Mattered > 0 {
 				found = fmt.Sprintf("%.2f", float64(f.Found)/float64(f.Mattered))
 			}
-			fmt.Fprintf(w, "| %s | %.4g %s | %d | %d | %s | %s | %s s | %s s | %d |\n", f.Fault, f.Size, f.Unit, f.Flights, f.Mattered, found, share, n(f.StartP90, 0), n(f.EndP90, 0), f.NotAccept)
+			fmt.Fprintf(w, "| %s | %.4g %s | %d | %d | %s | %s | %s | %s s | %s s | %d |\n", f.Fault, f.Size, f.Unit, f.Flights, f.Mattered, found, n(f.ByChance, 2), share, n(f.StartP90, 0), n(f.EndP90, 0), f.NotAccept)
+		}
+	}
+	if t := r.Twin; t.Flights > 0 {
+		fmt.Fprintf(w, "\nTwo humidity sensors, %d flights, %d samples warmer than −70 °C on which all have a value: rms of the merge %s %%, of the better single sensor %s %% (chosen with hindsight), "+
+			"of the plain average of both corrected %s %%, of the plain average of both readings %s %%. The merge is nearer than the better sensor on %d flights. Rows with a usable value: merge %d, better sensor alone %d.\n",
+			t.Flights, t.Samples, n(t.Merged, 2), n(t.Better, 2), n(t.Mean, 2), n(t.Raw, 2), t.Wins, t.RowsBoth, t.RowsAlone)
+	}
+	if len(r.Resolution) > 0 {
+		fmt.Fprintf(w, "\n| effective resolution | layer | median | |\n|---|---|---|---|\n")
+		for _, x := range r.Resolution {
+			fmt.Fprintf(w, "| %s | %s | %s s | %s m |\n", x.Variable, x.Band, n(x.Seconds, 1), n(x.Metres, 0))
+		}
+	}
+	if len(r.Sizes) > 0 {
+		fmt.Fprintf(w, "\n| fault | found from | share found by size |\n|---|---|---|\n")
+		for _, x := range r.Sizes {
+			from := "not at any of these"
+			if x.From.Set() {
+				from = fmt.Sprintf("%.3g %s", x.From.Value(), x.Unit)
+			}
+			list := ""
+			for i, s := range x.Sizes {
+				if i > 0 {
+					list += ", "
+				}
+				list += fmt.Sprintf("%.3g: %.2f", s.Size, float64(s.Found)/float64(s.Flights))
+			}
+			fmt.Fprintf(w, "| %s | %s | %s |\n", x.Fault, from, list)
 		}
 	}
 	for _, f := range r.Failures {
