@@ -54,6 +54,11 @@ type expectation struct {
 	landing Landing
 }
 
+// unplannedWind is the standard uncertainty in m s⁻¹ of a wind component high up where no
+// profile was given and the highest wind measured is taken to go on: about how much winds
+// change from the tropopause to the burst (our proposal).
+const unplannedWind = 10.0
+
 // expect predicts the rest of a flight from what it has measured. plan is the wind above
 // what was measured; nil: the highest wind measured goes on.
 func expect(f *sounding.Final, plan *prelaunch.Profile, set *prelaunch.Settings) expectation {
@@ -74,10 +79,11 @@ func expect(f *sounding.Final, plan *prelaunch.Profile, set *prelaunch.Settings)
 		out.landing.Sentence = err.Error()
 		return out
 	}
+	doubt := prelaunch.DoubtOf(flight, gas.DefaultTable(), set)
 	if plan == nil {
 		plan = winds
+		doubt.WindHigh = max(doubt.WindHigh, unplannedWind)
 	}
-	doubt := prelaunch.DoubtOf(flight, gas.DefaultTable(), set)
 	m := measured(f)
 	p, err := prelaunch.Update(flight, m, plan, air, doubt, set)
 	if err != nil {

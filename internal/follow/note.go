@@ -33,10 +33,11 @@ type Note struct {
 	From   string    `json:"from,omitempty"`
 	Offset int64     `json:"offset,omitempty"`
 	Text   string    `json:"text,omitempty"`
+	Last   string    `json:"last,omitempty"` // an alarm's sentence when it was over
 }
 
 func (n Note) line() ([]byte, error) {
-	for _, s := range []*string{&n.From, &n.Text} {
+	for _, s := range []*string{&n.From, &n.Text, &n.Last} {
 		for len(*s) > 2000 {
 			*s = (*s)[:2000]
 			for !utf8.ValidString(*s) && *s != "" {

@@ -181,6 +181,9 @@ func (s *Session) restore() {
 		case noteOver:
 			if i := s.alarms.active(n.Kind); i >= 0 {
 				s.alarms.list[i].Over, s.alarms.list[i].Ended = n.UTC, n.Text
+				if n.Last != "" {
+					s.alarms.list[i].Sentence = n.Last
+				}
 			}
 		case noteMessage:
 			s.state.Message.UTC, s.state.Message.Where, s.state.Message.Sentence = n.UTC, n.Text, "written"
@@ -584,7 +587,7 @@ func (s *Session) judge() {
 		s.tell(Event{Event: EventAlarm, UTC: a.Since, Kind: a.Kind, Sentence: a.Sentence})
 	}
 	for _, a := range over {
-		_ = s.journal.Note(Note{UTC: a.Over, Event: noteOver, Kind: a.Kind, Text: a.Ended})
+		_ = s.journal.Note(Note{UTC: a.Over, Event: noteOver, Kind: a.Kind, Text: a.Ended, Last: a.Sentence})
 		s.tell(Event{Event: EventOver, UTC: a.Over, Kind: a.Kind, Sentence: a.Ended})
 	}
 }
