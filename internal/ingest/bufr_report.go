@@ -204,7 +204,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	if m.Subsets == 1 {
 		t.name = fmt.Sprintf("message %d", b.number)
 	}
-	if station != "" && !start.IsZero() {
+	if !b.bare && station != "" && !start.IsZero() {
 		t.key = fmt.Sprintf("%s %s %v %d", station, start.Format(time.RFC3339), descent, templateOf(m))
 	}
 	if n := b.data.Unread(); n > 0 {

@@ -7,8 +7,10 @@ import (
 	"encoding/csv"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"sort"
 	"strconv"
 	"strings"
@@ -338,6 +340,81 @@ func TestDamagedMessagesGiveNoHalfFlight(t *testing.T) {
 	}
 	if !left {
 		t.Error("the damaged message is not named")
+	}
+}
+
+// Mutations of a message (cuts, flipped bits, wrong lengths, bytes doubled or lost), each
+// read as a source: none panics, none gives other than the whole number of levels without
+// saying so, and memory stays below 64 MiB. LEADLINE_MUTATIONS sets their number.
+func TestMutatedMessages(t *testing.T) {
+	n := 2000
+	if s := os.Getenv("LEADLINE_MUTATIONS"); s != "" {
+		var err error
+		if n, err = strconv.Atoi(s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	dir := sharedtest.Dir(t, "data/bufr")
+	recipe := shippedForTest(t, "bufr")
+	r := rand.New(rand.NewPCG(3, 9))
+	for _, name := range []string{"pdbufr_temp_hires.bufr", "pybufrkit_uegabe.bufr", "pybufrkit_temp_106.bufr"} {
+		content, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		read := func(b []byte) []*sounding.Raw {
+			raws, err := ReadAll(context.Background(), "m.bufr", bytes.NewReader(b), recipe, Options{})
+			if err != nil {
+				return nil
+			}
+			return raws
+		}
+		first := read(content)[0]
+		want := first.Len() + leftOut(first)
+		var peak uint64
+		silent, noDate := 0, 0
+		for i := range n / 3 {
+			b := append([]byte(nil), content...)
+			for range 1 + r.IntN(4) {
+				k := r.IntN(len(b))
+				if r.IntN(2) == 0 {
+					k = r.IntN(min(len(b), 250)) // the head
+				}
+				switch r.IntN(5) {
+				case 0:
+					b = b[:k+1]
+				case 1, 2:
+					b[k] ^= 1 << r.IntN(8)
+				case 3:
+					b = append(b[:k:k], append([]byte{b[k]}, b[k:]...)...)
+				case 4:
+					b[k] = byte(r.IntN(256))
+				}
+			}
+			for _, raw := range read(b) {
+				said := false
+				for _, f := range raw.Findings {
+					said = said || strings.Contains(f.Sentence, "the sounding not whole")
+				}
+				if got := raw.Len() + leftOut(raw); got != want && !said {
+					silent++
+				}
+				if raw.Record.Release.Nominal.IsZero() && raw.Record.Release.Declared.IsZero() {
+					noDate++
+				}
+			}
+			if i%64 == 0 {
+				var m runtime.MemStats
+				runtime.ReadMemStats(&m)
+				peak = max(peak, m.HeapAlloc)
+			}
+		}
+		if silent > 0 || noDate > 0 {
+			t.Errorf("%s: %d mutations give part of the levels as the whole, %d no date", name, silent, noDate)
+		}
+		if peak > 64<<20 {
+			t.Errorf("%s: %d MiB in use", name, peak>>20)
+		}
 	}
 }
 

@@ -487,3 +487,33 @@ func TestSignificanceBits(t *testing.T) {
 		}
 	}
 }
+
+// Sub-categories of common code table C-13: TEMP 4, SHIP 5, MOBIL 6, dropsonde 7, descents
+// 14 to 16.
+func TestSubCategories(t *testing.T) {
+	for _, c := range []struct {
+		kind     string
+		template message.Template
+		want     int
+	}{{"fixed", message.BUFR309057, 4}, {"ship", message.BUFR309052, 5}, {"mobile", message.BUFR309057, 6}, {"", message.BUFR309052, 4}, {"fixed", message.BUFR309053, 7},
+		{"fixed", message.BUFR309056, 14}, {"ship", message.BUFR309056, 15}, {"mobile", message.BUFR309056, 16}} {
+		o := withSite(t, func(s *sounding.Site) {
+			s.Kind = c.kind
+			if c.kind == "ship" || c.kind == "mobile" {
+				s.CallSign, s.WMONumber = "LAKE1", ""
+			}
+		})
+		b := encode(t, o, message.Options{Template: c.template}).Bytes
+		m, err := bufr.NewBytesReader(b).Next()
+		if err != nil || m.SubCategory != c.want {
+			t.Errorf("%q as %s: sub-category %d, want %d (%v)", c.kind, c.template, m.SubCategory, c.want, err)
+		}
+		r := read(t, b)[0].Record
+		if c.kind != "" && c.template != message.BUFR309053 && r.Site.Kind != c.kind {
+			t.Errorf("%q as %s is read back as %q", c.kind, c.template, r.Site.Kind)
+		}
+		if call := r.Site.CallSign; (c.kind == "ship" || c.kind == "mobile") && call != "LAKE1" {
+			t.Errorf("%q as %s: call sign %q", c.kind, c.template, call)
+		}
+	}
+}
