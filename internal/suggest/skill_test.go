@@ -289,3 +289,52 @@ func TestTableOfSkill(t *testing.T) {
 		}
 	}
 }
+
+// TestTableAcross prints the table for the flights of a site together: SUGGEST_ACROSS is
+// the number of groups of eight flights for each climate.
+func TestTableAcross(t *testing.T) {
+	groups, _ := strconv.Atoi(os.Getenv("SUGGEST_ACROSS"))
+	if groups == 0 {
+		t.Skip("set SUGGEST_ACROSS to the number of groups a climate")
+	}
+	for _, c := range []struct {
+		fault truth.Fault
+		want  string
+	}{{truth.Fault{}, ""}, {truth.Fault{Name: "station-height-wrong", Size: 12}, StationHeightWrong}, {truth.Fault{Name: "surface-wind-unit"}, SurfaceWindUnit}} {
+		for _, size := range []int{4, 8} {
+			right, wrong, all := 0, 0, 0
+			for _, climate := range truth.Climates() {
+				for g := range groups {
+					var list []*workbench.Outcome
+					for k := range size {
+						s, err := truth.Preset(climate, k%2 == 0)
+						if err != nil {
+							t.Fatal(err)
+						}
+						if c.fault.Name != "" {
+							s.Faults = []truth.Fault{c.fault}
+						}
+						flight, err := truth.Simulate(s, examine.Seed(examine.Reporting, "across "+s.Name, 100*g+k))
+						if err != nil {
+							t.Fatal(err)
+						}
+						out, err := workbench.Check([]workbench.File{{Name: flight.Receptions[0].Name, Bytes: flight.Text(0)}}, workbench.Request{Record: workbench.File{Name: "launch.toml", Bytes: flight.RecordText()}})
+						if err != nil {
+							t.Fatal(err)
+						}
+						list = append(list, out[0])
+					}
+					all++
+					for _, s := range Across(list) {
+						if s.Name == c.want {
+							right++
+						} else {
+							wrong++
+						}
+					}
+				}
+			}
+			fmt.Printf("| %s %g | %d | %d | %.0f %% | %.0f %% |\n", c.fault.Name, c.fault.Size, size, all, 100*float64(right)/float64(all), 100*float64(wrong)/float64(all))
+		}
+	}
+}
