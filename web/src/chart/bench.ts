@@ -74,7 +74,7 @@ export const xScale = (b: Bench, p: Place): { scale: Scale; lo: number; hi: numb
 
 function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place, ink: Palette, y: Scale, perPixel: number): void {
   const { scale: x, lo, hi } = xScale(b, p);
-  const by = p.panel.id === "direction" && hi - lo > 150 ? (p.width < 110 ? 180 : 90) : step(hi - lo, Math.max(2, Math.floor(p.width / 44)));
+  const by = p.panel.id === "direction" && hi - lo > 150 ? (p.width < 110 ? 180 : 90) : step(hi - lo, Math.max(3, Math.floor(p.width / 36)));
   const filled = p.panel.lines.some((line) => line.ink !== "ice" && b.profile.hasCurve(line.name, line.part));
   const marks = filled ? multiples(lo, hi, by) : [];
   ctx.strokeStyle = ink.grid;
