@@ -260,6 +260,10 @@ func writeSheet(folder, planFile string, s *prelaunch.Sheet, areas []prelaunch.A
 	if err := s.HTML(&page, areas, workbench.Version); err != nil {
 		return nil, err
 	}
+	var printed bytes.Buffer
+	if err := s.PDF(&printed, areas, workbench.Version); err != nil {
+		return nil, err
+	}
 	release := s.Slot.Best
 	if !s.Record.Release.Declared.IsZero() {
 		release = s.Record.Release.Declared
@@ -271,6 +275,7 @@ func writeSheet(folder, planFile string, s *prelaunch.Sheet, areas []prelaunch.A
 	}{
 		{".launch.toml", ingest.WriteRecord(s.Record)},
 		{".sheet.html", page.Bytes()},
+		{".sheet.pdf", printed.Bytes()},
 		{".track.geojson", s.Drift.GeoJSON(release)},
 		{".track.kml", s.Drift.KML(s.Site+" "+release.UTC().Format("2006-01-02 15:04 UTC"), release)},
 		{".label.txt", []byte(s.Label)},

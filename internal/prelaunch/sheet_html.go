@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"math"
 	"strings"
 	"time"
 )
@@ -36,24 +35,10 @@ func (s *Sheet) HTML(w io.Writer, areas []Area, version string) error {
 // texts in it are numbers of ours or escaped names.
 func (s *Sheet) drawMap(areas []Area) string {
 	const width, height, edge = 360.0, 250.0, 14.0
-	l := planeAt(s.Place)
-	outer := s.Drift.Ellipse.Outline(true, 72)
-	inner := s.Drift.Ellipse.Outline(false, 72)
-	x0, x1, y0, y1 := 0.0, 0.0, 0.0, 0.0
-	grow := func(p Place) {
-		x, y := l.xy(p)
-		x0, x1, y0, y1 = math.Min(x0, x), math.Max(x1, x), math.Min(y0, y), math.Max(y1, y)
-	}
-	for _, p := range outer {
-		grow(p)
-	}
-	for _, p := range s.Drift.Track {
-		grow(p.Place)
-	}
-	scale := math.Max(math.Max((x1-x0)/(width-2*edge), (y1-y0)/(height-2*edge)), 1)
+	k := s.sketch(width, height, edge)
 	at := func(p Place) string {
-		x, y := l.xy(p)
-		return fmt.Sprintf("%.1f,%.1f", width/2+(x-(x0+x1)/2)/scale, height/2-(y-(y0+y1)/2)/scale)
+		x, y := k.xy(p)
+		return fmt.Sprintf("%.1f,%.1f", x, y)
 	}
 	path := func(places []Place) string {
 		var b strings.Builder
@@ -74,17 +59,8 @@ func (s *Sheet) drawMap(areas []Area) string {
 			}
 		}
 	}
-	fmt.Fprintf(&b, `<polygon points="%s" fill="#D55E00" fill-opacity=".10" stroke="#D55E00"/><polygon points="%s" fill="#D55E00" fill-opacity=".18" stroke="#D55E00"/>`, path(outer), path(inner))
-	var up, down []Place
-	for i, p := range s.Drift.Track {
-		if p.Phase == Ascent {
-			up = append(up, p.Place)
-		}
-		if p.Phase == Descent || i+1 < len(s.Drift.Track) && s.Drift.Track[i+1].Phase == Descent {
-			down = append(down, p.Place)
-		}
-	}
-	fmt.Fprintf(&b, `<polyline points="%s" fill="none" stroke="#0072B2" stroke-width="1.8"/><polyline points="%s" fill="none" stroke="#D55E00" stroke-width="1.8" stroke-dasharray="5 2"/>`, path(up), path(down))
+	fmt.Fprintf(&b, `<polygon points="%s" fill="#D55E00" fill-opacity=".10" stroke="#D55E00"/><polygon points="%s" fill="#D55E00" fill-opacity=".18" stroke="#D55E00"/>`, path(k.outer), path(k.inner))
+	fmt.Fprintf(&b, `<polyline points="%s" fill="none" stroke="#0072B2" stroke-width="1.8"/><polyline points="%s" fill="none" stroke="#D55E00" stroke-width="1.8" stroke-dasharray="5 2"/>`, path(k.ascent), path(k.fallen))
 	mark := func(p Place, r float64, fill string) {
 		x, y, _ := strings.Cut(at(p), ",")
 		fmt.Fprintf(&b, `<circle cx="%s" cy="%s" r="%g" fill="%s" stroke="#1d1d1b"/>`, x, y, r, fill)
@@ -99,14 +75,8 @@ func (s *Sheet) drawMap(areas []Area) string {
 	name(s.Place, "release")
 	name(s.Drift.Landing.Place, "landing")
 	// A bar of a round length, at most a third of the width.
-	bar := math.Pow(10, math.Floor(math.Log10(width*scale/3)))
-	for _, f := range []float64{5, 2} {
-		if bar*f <= width*scale/3 {
-			bar *= f
-			break
-		}
-	}
-	px := bar / scale
+	bar := k.step(1.0 / 3)
+	px := bar / k.scale
 	fmt.Fprintf(&b, `<path d="M10,%g h%.1f" stroke="#1d1d1b" stroke-width="2"/><text x="10" y="%g" font-size="10">%g km</text>`, height-8, px, height-13, bar/1000)
 	fmt.Fprintf(&b, `<path d="M%g,26 l4,-12 l4,12 z" fill="#1d1d1b"/><text x="%g" y="37" font-size="10">N</text></svg>`, width-22, width-21)
 	return b.String()
