@@ -108,6 +108,9 @@ func (s *samples) steps(interval float64, floor func(sounding.Variable, float64)
 		if dt > 2.5*interval || s.t[i+4]-s.t[i-5] > 25*max(1, interval) {
 			continue // a gap, not a step
 		}
+		if s.x[i-1] == s.x[i-2] && s.x[i-1] == s.x[i-3] && s.x[i-1] == s.x[i-5] {
+			continue // the end of a hold: the value catches up, which is the hold's affair
+		}
 		// Trend on either side from five samples further out, so that a spike beside the
 		// change does not tilt it.
 		trend, sides := 0.0, 0.0
@@ -198,13 +201,13 @@ func (b *builder) excursionsOf(vs []sounding.Variable, v sounding.Variable, away
 		sentence: fmt.Sprintf("%s steps by %+.3g %s %s and steps back: what lies between is off", name(v), largest.size, unit, b.in.place(between...))})
 }
 
-// stepsOf reports lasting steps: those of pressure, temperature and height doubt all
+// stepsOf reports lasting steps: those of temperature and height doubt all
 // that follows on the ascent, up to the next step; of others only the row before and after.
 func (b *builder) stepsOf(vs []sounding.Variable, v sounding.Variable, jumps []jump) {
 	if len(jumps) == 0 {
 		return
 	}
-	lasts := v == sounding.Pressure || v == sounding.Temperature || v == sounding.HeightMSL
+	lasts := v == sounding.Temperature || v == sounding.HeightMSL
 	unit := unitOf(v)
 	if v == sounding.WindSpeed {
 		unit = "m/s"

@@ -192,6 +192,7 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 			// What was not undone because the time constant is too long stands as
 			// uncertainty, whole.
 			e.model[i] = rootSum(h.LagRelative*spread[i], (1-e.fade[i])*spread[i]) / e.ratio[i]
+			e.hold(i, set.Margin)
 		}
 	}
 	for i := range n {
@@ -199,6 +200,23 @@ func (f *flight) invert(e *element, inversion *lagInversion) {
 			slope := 0.1 // d ln ew/dT, 0.07 … 0.14 K⁻¹
 			e.model[i] = hypot(e.model[i], slope*u*math.Abs(e.air[i]))
 		}
+	}
+}
+
+// hold keeps an undone reading within what air can hold, plus a margin for the sensor's
+// calibration: at the edge of a sharp layer a time constant that is a little off throws
+// the inversion beyond it. What is cut off counts as uncertainty. A reading that stood
+// outside itself is left where it is.
+func (e *element) hold(i int, margin float64) {
+	low, high := -margin, 100+margin
+	was := e.reading[i] / e.ratio[i]
+	if !(was >= low && was <= high) {
+		return
+	}
+	held := max(low, min(high, e.air[i]))
+	if cut := math.Abs(e.air[i] - held); cut > 0 {
+		e.air[i], e.atSensor[i] = held, held*e.ratio[i]
+		e.model[i] = hypot(e.model[i], 0.5*cut)
 	}
 }
 

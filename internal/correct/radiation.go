@@ -69,6 +69,7 @@ func (f *flight) radiationError() (bool, string) {
 	sheet := &f.sheet.Temperature.Radiation
 	table := newRadiationTable(sheet)
 	any := false
+	top := f.cloudTop()
 	for _, l := range f.legs {
 		for i := range l.excess {
 			e, p := l.elevation[i], l.pressure[i]
@@ -78,6 +79,9 @@ func (f *flight) radiationError() (bool, string) {
 			}
 			any = true
 			day, night := table.at(e, math.Log(p))
+			if !math.IsInf(top, -1) && l.height[i] < top {
+				day *= f.set.Radiation.CloudShare
+			}
 			x := l.sunlit[i]*day + (1-l.sunlit[i])*night
 			if sheet.Ventilation > 0 {
 				r := sheet.Ventilation / l.ventilation[i]
@@ -179,7 +183,8 @@ func (f *flight) temperatureCommon() []float64 {
 			}
 			share := relative * relative
 			if l.height[k] < top && l.sunlitOr(k) > 0 {
-				share += f.set.Radiation.CloudU * f.set.Radiation.CloudU
+				u := f.set.Radiation.CloudU / max(f.set.Radiation.CloudShare, 0.1) // of the error in clear sky
+				share += u * u
 			}
 			out[i] = math.Sqrt(calibration*calibration + x*x*share + floor*floor*l.sunlitOr(k) + part*part)
 		}

@@ -68,11 +68,13 @@ type Smoothing struct {
 	Representativeness float64 `toml:"representativeness" json:"representativeness"`
 	ShortestShare      float64 `toml:"shortest_share" json:"shortest_share"`
 	Hysteresis         float64 `toml:"hysteresis_pct" json:"hysteresis_pct"`
+	Margin             float64 `toml:"margin_pct" json:"margin_pct"`
 }
 
 // Radiation rules the radiation correction of temperature.
 type Radiation struct {
 	Twilight      float64 `toml:"twilight_deg" json:"twilight_deg"`
+	CloudShare    float64 `toml:"cloud_share" json:"cloud_share"`
 	CloudU        float64 `toml:"cloud_u_fraction" json:"cloud_u_fraction"`
 	CloudHumidity float64 `toml:"cloud_humidity_pct" json:"cloud_humidity_pct"`
 }
@@ -201,6 +203,8 @@ func (s *Settings) Validate() error {
 		return fmt.Errorf("general.formula is not set: name a saturation formula, such as hyland-wexler")
 	case !(s.Pressure.HandOverTo < s.Pressure.HandOverFrom):
 		return fmt.Errorf("pressure.hand_over_to_hpa is %g: it must be below hand_over_from_hpa, %g", s.Pressure.HandOverTo, s.Pressure.HandOverFrom)
+	case !(s.Radiation.CloudShare >= 0 && s.Radiation.CloudShare <= 1):
+		return fmt.Errorf("radiation.cloud_share is %g: it must lie between 0 and 1", s.Radiation.CloudShare)
 	case s.TemperatureLag.High < s.TemperatureLag.Low || s.HumidityLag.High < s.HumidityLag.Low:
 		return fmt.Errorf("smoothing_high must not be below smoothing_low")
 	case !(s.HumidityLag.Taper > 0 && s.HumidityLag.Taper < 1):

@@ -312,8 +312,8 @@ func (f *flight) withhold(p [2]*element, weight [2][]float64) {
 	n := p[0].leg.len()
 	sound := func(i, k int) bool { return p[k].valid[i] && !p[k].doubted[i] }
 	for k := range 2 {
-		// The other must work thereabouts: within a heating cycle.
-		near := f.cycle()
+		// The other must work thereabouts: within a few heating cycles.
+		near := 5 * f.cycle()
 		t := p[k].leg.time
 		last, next := math.Inf(-1), 0
 		for i, d := range p[k].doubted {

@@ -331,7 +331,8 @@ func TestIcedSensorIsLeftOut(t *testing.T) {
 		worst[map[bool]string{false: "unmarked", true: "marked"}[marked]] = math.Sqrt(sum / float64(n))
 	}
 	t.Logf("rms where a sensor is iced: %.1f %% unknown, %.1f %% marked by the checks", worst["unmarked"], worst["marked"])
-	if worst["marked"] > 5 || worst["marked"] > 0.7*worst["unmarked"] {
+	// The instrument's own departures (time constant, k = 1 of 30 %) stay: what ice adds has to go.
+	if worst["marked"] > 0.3*worst["unmarked"] {
 		t.Errorf("rms where a sensor is iced: %.1f %% unknown, %.1f %% marked", worst["unmarked"], worst["marked"])
 	}
 }

@@ -141,6 +141,9 @@ func matters(flight *truth.Flight, injected *truth.Injected, d *Detection) bool 
 	case "pressure-spikes", "temperature-spikes", "wind-spike":
 		return d.Affected > 0
 	}
+	if injected.Name == "slow-leak" {
+		return len(injected.Rows) > 0 // the climb fell below what ventilates the sensors
+	}
 	if len(injected.Variables) == 0 {
 		return true
 	}

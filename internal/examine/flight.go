@@ -222,13 +222,38 @@ func rawOf(f *sounding.Final, v sounding.Variable) []float64 {
 		if raw := f.Before.Values(sounding.Humidity); raw != nil {
 			return raw
 		}
-		return f.Before.Values(sounding.HumidityA)
+		return unheated(f)
 	case sounding.WindU:
 		return f.Before.Values(sounding.VelocityEast)
 	case sounding.WindV:
 		return f.Before.Values(sounding.VelocityNorth)
 	}
 	return f.Before.Values(v)
+}
+
+// unheated returns on each row the reading of the sensor that has been off heating for
+// longer: what a user would take who knows that they are heated in turns.
+func unheated(f *sounding.Final) []float64 {
+	a, b := f.Before.Values(sounding.HumidityA), f.Before.Values(sounding.HumidityB)
+	ha, hb := f.Before.Values(sounding.HeatingA), f.Before.Values(sounding.HeatingB)
+	if a == nil || b == nil || ha == nil || hb == nil {
+		return a
+	}
+	out := make([]float64, len(a))
+	lastA, lastB := math.Inf(-1), math.Inf(-1)
+	for i := range out {
+		if ha[i] > 0.5 {
+			lastA = f.Time[i]
+		}
+		if hb[i] > 0.5 {
+			lastB = f.Time[i]
+		}
+		out[i] = a[i]
+		if lastB < lastA {
+			out[i] = b[i]
+		}
+	}
+	return out
 }
 
 // heights compares geopotential height on the rows nearest to 100 and 10 hPa.

@@ -71,6 +71,7 @@ type ErrorRow struct {
 	RawRMS      sounding.Number   `json:"raw_rms"`
 	RawBias     sounding.Number   `json:"raw_bias"`
 	FinalRMS    sounding.Number   `json:"final_rms"`
+	FinalU      sounding.Number   `json:"final_rms_u"` // standard error of the final rms, from the scatter between flights
 	FinalBias   sounding.Number   `json:"final_bias"`
 	CoveragePct sounding.Number   `json:"coverage_pct"`
 	Samples     int               `json:"samples"`
@@ -198,6 +199,7 @@ func gather(results []Result, p Plan) *Report {
 		band     string
 	}
 	errorsBy := map[key]*Errors{}
+	perFlight := map[key][]float64{} // mean square final error of each flight
 	heights := map[string][]float64{}
 	faults := map[string]*FaultRow{}
 	starts, ends := map[string][]float64{}, map[string][]float64{}
@@ -282,6 +284,9 @@ func gather(results []Result, p Plan) *Report {
 			}
 			errorsBy[k].Raw.merge(e.Raw)
 			errorsBy[k].Final.merge(e.Final)
+			if e.Final.N > 0 {
+				perFlight[k] = append(perFlight[k], e.Final.Square/float64(e.Final.N))
+			}
 		}
 		for level, d := range x.Height {
 			heights[level] = append(heights[level], d)
@@ -305,7 +310,7 @@ func gather(results []Result, p Plan) *Report {
 					word = "day"
 				}
 				r.Errors = append(r.Errors, ErrorRow{Variable: m.variable, Unit: m.variable.Info().Unit, Time: word, Band: b.name,
-					RawRMS: sounding.Number(e.Raw.RMS()), RawBias: sounding.Number(e.Raw.Bias()), FinalRMS: sounding.Number(e.Final.RMS()),
+					RawRMS: sounding.Number(e.Raw.RMS()), RawBias: sounding.Number(e.Raw.Bias()), FinalRMS: sounding.Number(e.Final.RMS()), FinalU: rmsError(perFlight[key{m.variable, day, b.name}]),
 					FinalBias: sounding.Number(e.Final.Bias()), CoveragePct: sounding.Number(100 * e.Final.Coverage()), Samples: e.Final.N})
 			}
 		}
@@ -351,6 +356,22 @@ func byChance(results []Result, fault string) sounding.Number {
 		return sounding.NotSet
 	}
 	return sounding.Number(float64(spoken) / float64(flights))
+}
+
+// rmsError returns the standard error of a root mean square from the mean squares of
+// the flights it was made of.
+func rmsError(squares []float64) sounding.Number {
+	var m, v Moments
+	for _, x := range squares {
+		m.add(x)
+	}
+	for _, x := range squares {
+		v.add(x - m.Bias())
+	}
+	if m.N < 2 || !(m.Bias() > 0) {
+		return sounding.NotSet
+	}
+	return sounding.Number(v.RMS() / math.Sqrt(float64(m.N-1)) / (2 * math.Sqrt(m.Bias())))
 }
 
 func quantile(list []float64, q float64) sounding.Number {

@@ -8,7 +8,9 @@ import (
 )
 
 // Hidden is by how much this one instrument departs from its sheet. The corrections
-// never see it; the examination may.
+// never see it; the examination may. Where the sheet states a standard uncertainty the
+// departure has that standard deviation: else the coverage of what is stated could
+// not be judged.
 type Hidden struct {
 	TemperatureOffset float64 // K, calibration
 	TemperatureLag    float64 // factor on the sheet's time constant
@@ -29,18 +31,18 @@ func newHidden(sheet *sounding.InstrumentSheet, seed uint64, exact bool) Hidden 
 	s := newStream(seed, "hidden")
 	h := Hidden{
 		TemperatureOffset: s.normal() * sheet.Temperature.Calibration,
-		TemperatureLag:    s.factor(0.2),
-		Radiation:         s.factor(0.2),
+		TemperatureLag:    s.departure(sheet.Temperature.LagRelative),
+		Radiation:         s.departure(sheet.Temperature.Radiation.Relative),
 		PressureOffset:    s.normal() * sheet.Pressure.Calibration,
 		PressureDrift:     s.normal() * 0.25 * sheet.Pressure.Calibration,
 		HeightOffset:      s.normal() * sheet.Position.HeightBias,
-		HumiditySolar:     s.factor(0.3),
+		HumiditySolar:     s.departure(sheet.Humidity.SolarRelative),
 		ThermalRecovery:   s.factor(0.2),
 	}
 	for i := range 2 {
 		h.HumidityOffset[i] = s.normal() * sheet.Humidity.Calibration
 		h.HumidityCold[i] = s.normal() * sheet.Humidity.ColdExtra
-		h.HumidityLag[i] = s.factor(0.2)
+		h.HumidityLag[i] = s.departure(sheet.Humidity.LagRelative)
 		h.HumiditySlow[i] = s.between(0.01, 0.05)
 	}
 	h.HeatingPhase = s.uniform() * math.Max(sheet.Humidity.Heating.Cycle, 1)

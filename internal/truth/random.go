@@ -56,6 +56,15 @@ func (s *stream) near(mean, sd float64) float64 {
 // factor returns a number within ±share of 1, evenly spread.
 func (s *stream) factor(share float64) float64 { return 1 + share*(2*s.uniform()-1) }
 
+// departure returns a factor of mean 1 and that standard deviation, 0.2 where none is
+// stated, never further than three standard deviations out nor below 0.3.
+func (s *stream) departure(share float64) float64 {
+	if !(share > 0) {
+		share = 0.2
+	}
+	return math.Max(0.3, s.near(1, share))
+}
+
 // wander is a first-order autoregressive sequence of unit variance.
 type wander struct {
 	s             *stream
