@@ -4,12 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"leadline/internal/sounding"
+	"leadline/internal/suggest"
 	"leadline/internal/workbench"
 )
 
@@ -32,14 +34,20 @@ exclude, restore and flag need --variable, --from and --to; flag, set-release, s
 choose-sensor need --value; correct-record needs --field and --value; accept and dismiss need
 --field with the id of a finding; revoke needs --value with the id of a decision.
 
+suggestion N takes the N-th suggestion that show lists; its evidence becomes part of the reason.
+
 --from and --to take what trail --at takes. --preview shows what would change and stores nothing.`,
 		Example: `  leadline decide 3 exclude --variable humidity --from 6200m --to 9800m --reason "sensor iced" --who "A. Reviewer"
   leadline decide 3 set-release --value 2031-06-03T23:04:11Z --reason "seen in pressure" --preview
   leadline decide 3 correct-record --field surface.pressure_hpa --value "951.2 hPa" --reason "digits swapped"
+  leadline decide 3 suggestion 1 --preview
   leadline decide 3 revoke --value d2 --reason "was the other flight"
   leadline decide 3 --file decisions.toml`,
-		Args: cobra.RangeArgs(1, 2),
+		Args: cobra.RangeArgs(1, 3),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 3 && args[1] != "suggestion" {
+				return usageError{fmt.Errorf("%q is too much: only suggestion takes a number", args[2])}
+			}
 			if who == "" {
 				who = os.Getenv("LEADLINE_WHO")
 			}
@@ -93,6 +101,12 @@ choose-sensor need --value; correct-record needs --field and --value; accept and
 				}
 				return p.printOutcomes([]*workbench.Outcome{o})
 			}
+			if args[1] == "suggestion" {
+				if len(args) < 3 {
+					return usageError{errors.New("which suggestion? leadline show lists them with their numbers")}
+				}
+				return p.takeSuggestion(cmd, bench, id, o, args[2], reason, who, revision, preview)
+			}
 			d := sounding.Decision{Action: sounding.Action(args[1]), Field: field, Value: value, Reason: reason, Who: who}
 			if err := fill(&d, o, variables, from, to); err != nil {
 				return err
@@ -137,6 +151,58 @@ choose-sensor need --value; correct-record needs --field and --value; accept and
 	flags.BoolVar(&preview, "preview", false, "show what would change and store nothing")
 	flags.IntVar(&revision, "revision", -1, "revision of the flight you looked at; a flight that has moved on is refused (default: the current one)")
 	return c
+}
+
+// takeSuggestion stores every decision of one suggestion, with its evidence as the reason.
+func (p *program) takeSuggestion(cmd *cobra.Command, bench *workbench.Bench, id string, o *workbench.Outcome, number, reason, who string, revision int, preview bool) error {
+	list := suggest.For(o)
+	n, err := strconv.Atoi(number)
+	if err != nil || n < 1 || n > len(list) {
+		return usageError{fmt.Errorf("suggestion %q: flight %s has %d of them, leadline show lists them", number, id, len(list))}
+	}
+	chosen := list[n-1]
+	in := o.Inputs
+	in.Decisions = append([]sounding.Decision(nil), in.Decisions...)
+	for i, d := range chosen.Decisions {
+		d.ID, d.Who = fmt.Sprintf("new%d", i+1), who
+		if reason != "" {
+			d.Reason = reason + " (" + d.Reason + ")"
+		}
+		chosen.Decisions[i] = d
+		in.Decisions = append(in.Decisions, d)
+	}
+	after, err := workbench.Run(in)
+	if err != nil {
+		return err
+	}
+	difference := workbench.Compare(o, after)
+	if preview {
+		if p.json {
+			return p.printJSON(difference)
+		}
+		p.printDifference(difference)
+		return nil
+	}
+	for _, d := range chosen.Decisions {
+		d.ID = ""
+		stored, _, next, err := bench.Decide(cmd.Context(), id, d, revision)
+		if err != nil {
+			return err
+		}
+		revision = next
+		if !p.json {
+			fmt.Fprintf(p.out, "decision %s stored for flight %s\n", stored.ID, id)
+		}
+	}
+	if !p.json {
+		p.printDifference(difference)
+		fmt.Fprintln(p.out)
+	}
+	final, _, err := bench.Open(cmd.Context(), id)
+	if err != nil {
+		return err
+	}
+	return p.printOutcomes([]*workbench.Outcome{final})
 }
 
 // fill reads variables and span into a decision.

@@ -1,14 +1,14 @@
 package main
 
 import (
-	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -46,33 +46,21 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// oneAtATime keeps scripts that run side by side from changing the working folder, which
-// is the process's, under each other.
-var oneAtATime sync.Mutex
-
 // code runs leadline and wants an exit code: code 3 check flight.txt.
 func code(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 {
 		ts.Fatalf("usage: code N VERB ...")
 	}
-	oneAtATime.Lock()
-	defer oneAtATime.Unlock()
-	cwd, err := os.Getwd()
-	ts.Check(err)
-	ts.Check(os.Chdir(ts.MkAbs(".")))
-	defer os.Chdir(cwd)
-	for _, name := range []string{"LEADLINE_LOGBOOK", "LEADLINE_WHO"} {
-		if v := ts.Getenv(name); v != "" {
-			os.Setenv(name, v)
-			defer os.Unsetenv(name)
+	got := 0
+	if err := ts.Exec("leadline", args[1:]...); err != nil {
+		var exit *exec.ExitError
+		if !errors.As(err, &exit) {
+			ts.Fatalf("%v", err)
 		}
+		got = exit.ExitCode()
 	}
-	var out, errOut strings.Builder
-	got := run(context.Background(), args[1:], strings.NewReader(""), &out, &errOut, time.Now)
-	fmt.Fprint(ts.Stdout(), out.String())
-	fmt.Fprint(ts.Stderr(), errOut.String())
 	if fmt.Sprint(got) != args[0] {
-		ts.Fatalf("exit code %d, want %s\n%s\n%s", got, args[0], out.String(), errOut.String())
+		ts.Fatalf("exit code %d, want %s", got, args[0])
 	}
 }
 

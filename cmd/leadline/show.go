@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leadline/internal/sounding"
+	"leadline/internal/suggest"
 )
 
 func (p *program) showCmd() *cobra.Command {
@@ -71,6 +72,9 @@ func (p *program) showCmd() *cobra.Command {
 			}
 			for _, s := range f.Sources {
 				fmt.Fprintf(p.out, "  source %s, %d rows, SHA-256 %s, recipe %s\n", plain(s.Name), s.Rows, s.SHA256, plain(s.Recipe))
+			}
+			for i, x := range suggest.For(o) {
+				fmt.Fprintf(p.out, "  suggestion %d (%s): %s\n    leadline decide %s suggestion %d\n", i+1, x.Strength, wrap(plain(x.Sentence), 88, "    "), id, i+1)
 			}
 			fmt.Fprintf(p.out, "  flight %s, revision %d, method set %s\n", id, revision, f.MethodSet)
 			return nil
