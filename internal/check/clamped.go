@@ -70,19 +70,28 @@ func clamped(in *input) sounding.Report {
 }
 
 // ceiling returns the highest value where the samples stand at it for so long in all,
-// in runs of at least least seconds; infinity where they do not.
+// in runs of at least least seconds; infinity where they do not. Values in fine steps
+// never repeat by chance five times on end: for them short runs count, and less is enough.
 func (s *samples) ceiling(interval, least, long float64) float64 {
 	top := math.Inf(-1)
 	for _, x := range s.x {
 		top = max(top, x)
 	}
+	if top <= 0 {
+		return math.Inf(1)
+	}
+	run, whole := least, long
+	const fine = 0.2 // %
+	if r := s.resolution(); r > 0 && r <= fine {
+		run, whole = 0, least
+	}
 	sum := 0.0
 	s.runs(interval, 5, func(i, j int) {
-		if dt := s.t[j-1] - s.t[i]; s.x[i] == top && dt >= least {
+		if dt := s.t[j-1] - s.t[i]; s.x[i] == top && dt >= run {
 			sum += dt
 		}
 	})
-	if sum >= long && top > 0 {
+	if sum >= whole {
 		return top
 	}
 	return math.Inf(1)

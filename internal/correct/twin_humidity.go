@@ -171,7 +171,14 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 			switch {
 			case wa > 0 && wb > 0:
 				both++
-				flags[i], tests[i] = rollTwo(state, int(i))
+				switch { // the flag of the sensor that carries the value
+				case wa > 2*wb:
+					flags[i], tests[i] = rollOne(state[0], int(i))
+				case wb > 2*wa:
+					flags[i], tests[i] = rollOne(state[1], int(i))
+				default:
+					flags[i], tests[i] = rollTwo(state, int(i))
+				}
 			case wa > 0:
 				single[0]++
 				flags[i], tests[i] = rollOne(state[0], int(i))
@@ -310,24 +317,30 @@ func (f *flight) weights(e *element, failed bool) []float64 {
 // another sensor the doubted readings stay, flagged as they are.
 func (f *flight) withhold(p [2]*element, weight [2][]float64) {
 	n := p[0].leg.len()
-	sound := func(i, k int) bool { return p[k].valid[i] && !p[k].doubted[i] }
 	for k := range 2 {
-		// The other must work thereabouts: within a few heating cycles.
-		near := 5 * f.cycle()
-		t := p[k].leg.time
-		last, next := math.Inf(-1), 0
+		// The other must work thereabouts, within a few heating cycles, and not suffer
+		// from the same: where both are doubted neither can stand in for the other.
+		const enough = 0.7 // of its readings
+		near, t, other := 2.5*f.cycle(), p[k].leg.time, p[1-k]
+		from, to, valid, sound := 0, 0, 0, 0
+		count := func(i, by int) {
+			if other.valid[i] {
+				valid += by
+				if !other.doubted[i] {
+					sound += by
+				}
+			}
+		}
 		for i, d := range p[k].doubted {
-			if sound(i, 1-k) {
-				last = t[i]
+			for to < n && t[to]-t[i] <= near {
+				count(to, 1)
+				to++
 			}
-			if !d {
-				continue
+			for t[i]-t[from] > near {
+				count(from, -1)
+				from++
 			}
-			next = max(next, i)
-			for next < n && !sound(next, 1-k) {
-				next++
-			}
-			if t[i]-last <= near || next < n && t[next]-t[i] <= near {
+			if d && sound > 0 && float64(sound) >= enough*float64(valid) {
 				weight[k][i] = 0
 			}
 		}

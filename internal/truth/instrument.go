@@ -18,6 +18,7 @@ type Hidden struct {
 	PressureOffset    float64 // hPa
 	PressureDrift     float64 // hPa over 60 min
 	HeightOffset      float64 // m, satellite height
+	HeightDrift       float64 // m, standard deviation of what comes and goes within half an hour
 	HumidityOffset    [2]float64
 	HumidityCold      [2]float64 // %, grows below −40 °C
 	HumidityLag       [2]float64 // factor
@@ -36,6 +37,7 @@ func newHidden(sheet *sounding.InstrumentSheet, seed uint64, exact bool) Hidden 
 		PressureOffset:    s.normal() * sheet.Pressure.Calibration,
 		PressureDrift:     s.normal() * 0.25 * sheet.Pressure.Calibration,
 		HeightOffset:      s.normal() * sheet.Position.HeightBias,
+		HeightDrift:       0.2 * sheet.Position.HeightBias,
 		HumiditySolar:     s.departure(sheet.Humidity.SolarRelative),
 		ThermalRecovery:   s.factor(0.2),
 	}
@@ -321,6 +323,7 @@ func position(s *Scenario, p *path, h *Hidden, r *reading, seed uint64, frames i
 		long[i] = newWander(rnd, s.Interval, 80)
 	}
 	used := newWander(rnd, s.Interval, 300)
+	drift := newWander(newStream(seed, "satellite drift"), s.Interval, 1500)
 	datum := 0.0
 	if sheet.Position.Datum == "ellipsoid" {
 		datum = s.Site.Undulation
@@ -334,7 +337,7 @@ func position(s *Scenario, p *path, h *Hidden, r *reading, seed uint64, frames i
 		metre := 1 / (111320 + p.z[i]/57.3)
 		lat[k] = quantise(p.lat[i]+n*metre, 1e-6)
 		lon[k] = quantise(p.lon[i]+e*metre/math.Cos(p.lat[i]*radian), 1e-6)
-		height[k] = quantise(p.z[i]+datum+h.HeightOffset+vNoise*(persistent*long[2].next()+white*rnd.normal()), 0.1)
+		height[k] = quantise(p.z[i]+datum+h.HeightOffset+h.HeightDrift*drift.next()+vNoise*(persistent*long[2].next()+white*rnd.normal()), 0.1)
 		east[k] = quantise(p.moveU[i]+p.swingU[i]+sheet.Wind.Noise*rnd.normal(), 0.01)
 		north[k] = quantise(p.moveV[i]+p.swingV[i]+sheet.Wind.Noise*rnd.normal(), 0.01)
 		up[k] = quantise(p.climb[i]+1.6*sheet.Wind.Noise*rnd.normal(), 0.01)
