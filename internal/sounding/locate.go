@@ -78,6 +78,20 @@ func NumberIDs(list []Finding) {
 	}
 }
 
+// markedBy tells which variables a report's findings are going to mark; NoVariable
+// stands for all.
+func markedBy(reports []Report) (marked [NumVariables]bool) {
+	for r := range reports {
+		for k := range reports[r].Findings {
+			f := &reports[r].Findings[k]
+			if f.State != "dismissed" && f.Severity != Note && len(f.Spans) > 0 && f.Variable < NumVariables {
+				marked[f.Variable] = true
+			}
+		}
+	}
+	return marked
+}
+
 // Flagged returns columns whose flags and tests are rolled up from reports: a sample
 // is missing where it has no value, else bad or questionable where a finding on its
 // variable says so, else good where a check that ran covers it, else what it was
@@ -91,16 +105,30 @@ func (c *Columns) Flagged(reports ...Report) Columns {
 	out.Series = append([]Series(nil), c.Series...)
 	n := c.Len()
 	flags := make([]quality.Flag, n*len(out.Series))
-	tests := make([]quality.Bits, n*len(out.Series))
+	// Tests are copied only where a finding is going to mark some; the others share
+	// what they had, or one slice of none.
+	marked := markedBy(reports)
+	var none []quality.Bits
 	index := [NumVariables]int{}
 	for i := range out.Series {
 		s := &out.Series[i]
-		f, b := flags[i*n:(i+1)*n:(i+1)*n], tests[i*n:(i+1)*n:(i+1)*n]
+		f := flags[i*n : (i+1)*n : (i+1)*n]
 		copy(f, s.Flags)
-		copy(b, s.Tests)
-		s.Flags, s.Tests = f, b
+		s.Flags = f
+		switch {
+		case marked[NoVariable] || marked[s.Variable]:
+			b := make([]quality.Bits, n)
+			copy(b, s.Tests)
+			s.Tests = b
+		case s.Tests == nil:
+			if none == nil {
+				none = make([]quality.Bits, n)
+			}
+			s.Tests = none
+		}
 		index[s.Variable] = i + 1
 	}
+	whole := [NumVariables]bool{}
 	worsen := func(s *Series, f *Finding) {
 		flag, bit := f.Severity.Flag(), f.Check.Bit()
 		for _, span := range f.Spans {
@@ -119,13 +147,14 @@ func (c *Columns) Flagged(reports ...Report) Columns {
 	for r := range reports {
 		for k := range reports[r].Runs {
 			run := &reports[r].Runs[k]
-			if !run.Ran || run.Variable == NoVariable || index[run.Variable] == 0 {
+			if !run.Ran || run.Variable == NoVariable || index[run.Variable] == 0 || whole[run.Variable] {
 				continue
 			}
 			s := &out.Series[index[run.Variable]-1]
 			covered := run.Covered
 			if covered == nil {
 				covered = []Span{{0, n}}
+				whole[run.Variable] = true // nothing is left for the runs that follow
 			}
 			for _, span := range covered {
 				span = span.Clip(Span{0, n})
