@@ -90,7 +90,12 @@ func baseline(in *input) sounding.Report {
 		return ""
 	})
 	for _, v := range humidities {
-		b.compare(v, name(v), "surface.humidity_pct", r.Surface.Humidity, set.Humidity, set.FirstHumidity, in.humidityOff(v), func(d, surface float64) string { return "" })
+		limit, off := set.Humidity, in.humidityOff(v)
+		if s := in.ctx.Sheet; off && v != sounding.Humidity && s != nil && s.Humidity.Calibration > 0 {
+			// Two sensors that agree are worth more than one.
+			limit = min(limit, set.HumidityK*math.Hypot(s.Humidity.Calibration/math.Sqrt2, set.SurfaceHumidity))
+		}
+		b.compare(v, name(v), "surface.humidity_pct", r.Surface.Humidity, limit, set.FirstHumidity, off, func(d, surface float64) string { return "" })
 	}
 	b.baselineWind(r)
 	return b.rep

@@ -136,12 +136,14 @@ type (
 		Noise         float64 `toml:"noise_m"`
 	}
 	BaselineSettings struct {
-		Before       float64 `toml:"before_s"`
-		LeastSamples int     `toml:"least_samples"`
-		After        float64 `toml:"after_s"`
-		Night        float64 `toml:"night_k"`
-		Day          float64 `toml:"day_k"`
-		Pressure     float64 `toml:"pressure_hpa"`
+		SurfaceHumidity float64 `toml:"surface_humidity_u_pct"`
+		HumidityK       float64 `toml:"humidity_k"`
+		Before          float64 `toml:"before_s"`
+		LeastSamples    int     `toml:"least_samples"`
+		After           float64 `toml:"after_s"`
+		Night           float64 `toml:"night_k"`
+		Day             float64 `toml:"day_k"`
+		Pressure        float64 `toml:"pressure_hpa"`
 
 		SurfacePressure float64 `toml:"surface_pressure_u_hpa"`
 		Humidity        float64 `toml:"humidity_pct"`
