@@ -158,7 +158,7 @@ func (in *input) dried(s *samples, low int, static func(int) float64) (end int, 
 	if half == first {
 		return low, false
 	}
-	lasts := min((s.t[half]-s.t[low])*math.Log2(max(2, deep/set.Remains)), set.Recovery)
+	lasts := min(max((s.t[half]-s.t[low])*math.Log2(max(2, deep/set.Remains)), set.Shortest), set.Recovery)
 	end = half
 	for end+1 < first && s.t[end]-s.t[low] < lasts {
 		end++

@@ -214,6 +214,7 @@ type (
 		Begins   float64 `toml:"begins_s"`
 		Falls    float64 `toml:"falls_s"`
 		Remains  float64 `toml:"remains_k"`
+		Shortest float64 `toml:"shortest_s"`
 		Lacks    float64 `toml:"lacks_k"`
 		Lapse    float64 `toml:"lapse_k_km"`
 		Drop     float64 `toml:"drop_k"`
