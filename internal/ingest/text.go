@@ -715,6 +715,7 @@ func (r *textReader) row(line []byte) {
 				reason = "the header again"
 			}
 		}
+		r.problems.forget(len(r.time)) // what was said of its cut end, now that it is no row
 		r.problems.row(number, at+1, r.slots[at].name, textOf(stamp, r.latin1), reason)
 		return
 	}
