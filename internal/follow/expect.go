@@ -81,7 +81,9 @@ func expect(f *sounding.Final, plan *prelaunch.Profile, set *prelaunch.Settings)
 	}
 	doubt := prelaunch.DoubtOf(flight, gas.DefaultTable(), set)
 	if plan == nil {
-		plan = winds
+		goesOn := *winds
+		goesOn.Source = "the highest wind it met"
+		plan = &goesOn
 		doubt.WindHigh = max(doubt.WindHigh, unplannedWind)
 	}
 	m := measured(f)

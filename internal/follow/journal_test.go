@@ -176,7 +176,9 @@ func FuzzNotes(f *testing.F) {
 
 // Parts become sources as a person would say.
 func TestSourcesOfParts(t *testing.T) {
-	part := func(from string, offset int64, b string) Part { return Part{From: from, Offset: offset, Bytes: []byte(b)} }
+	part := func(from string, offset int64, b string) Part {
+		return Part{From: from, Offset: offset, Bytes: []byte(b)}
+	}
 	for _, c := range []struct {
 		name     string
 		preamble bool

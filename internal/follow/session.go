@@ -162,7 +162,7 @@ func withRecord(q workbench.Request) workbench.Request {
 func (s *Session) restore() {
 	s.name = s.o.Source.Name()
 	s.state = State{Name: s.name, Link: LinkWaiting, Sentence: "nothing has been received yet", Speed: s.speed, Journal: s.o.Journal,
-		Values: []Value{}, Findings: []sounding.Finding{}, Burst: unknownBurst("expected once the balloon is released"), Landing: unknownLanding("expected once the balloon is released")}
+		Values: []Value{}, Findings: []sounding.Finding{}, Summary: "Nothing has been received yet.", Burst: unknownBurst("expected once the balloon is released"), Landing: unknownLanding("expected once the balloon is released")}
 	for _, n := range []*sounding.Number{&s.state.SinceS, &s.state.Height, &s.state.Pressure, &s.state.Rate, &s.state.Mean, &s.state.Target, &s.state.Distance, &s.state.Bearing,
 		&s.view.rate, &s.view.target, &s.view.expected, &s.view.clock, &s.view.satellites, &s.view.burstAt, &s.view.burstHPa} {
 		*n = sounding.NotSet

@@ -52,7 +52,11 @@ func (f *File) Run(ctx context.Context, to Receiver) error {
 			if errors.Is(err, fs.ErrNotExist) && r.at == 0 && r.file == nil {
 				state = LinkWaiting
 			}
-			if s := fmt.Sprintf("%s cannot be read: %v; looking again", f.Name(), pathErr.Err); s != said {
+			s := fmt.Sprintf("the file %s cannot be read: %v; looking again", f.Name(), pathErr.Err)
+			if state == LinkWaiting {
+				s = fmt.Sprintf("waiting for the file %s, which is not there yet", f.Name())
+			}
+			if s != said {
 				to.Link(state, s)
 				said = s
 			}
@@ -106,9 +110,9 @@ func (r *fileReader) more(ctx context.Context) error {
 		if err := r.drain(ctx); err != nil { // written between the two looks
 			return err
 		}
-		r.to.Link(LinkReceiving, fmt.Sprintf("%s was replaced by a new file, which is read from its beginning", filepath.Base(r.path)))
+		r.to.Link(LinkReceiving, fmt.Sprintf("the file %s was replaced by a new file, which is read from its beginning", filepath.Base(r.path)))
 	case own.Size() < r.at || !r.unchanged():
-		r.to.Link(LinkReceiving, fmt.Sprintf("%s was cut and is written anew: it is read from its beginning", filepath.Base(r.path)))
+		r.to.Link(LinkReceiving, fmt.Sprintf("the file %s was cut and is written anew: it is read from its beginning", filepath.Base(r.path)))
 	default:
 		return nil
 	}
@@ -128,10 +132,10 @@ func (r *fileReader) open() error {
 	if r.at == 0 && !r.begun && any && part.Offset >= 0 && part.From == r.path && sameBytes(file, part) {
 		r.at, r.begun = part.Offset+int64(len(part.Bytes)), true
 		r.tail = append([]byte(nil), part.Bytes[max(0, len(part.Bytes)-tailKept):]...)
-		r.to.Link(LinkReceiving, fmt.Sprintf("%s is read on where the journal ends, at byte %d", filepath.Base(r.path), r.at))
+		r.to.Link(LinkReceiving, fmt.Sprintf("the file %s is read on where the journal ends, at byte %d", filepath.Base(r.path), r.at))
 		return nil
 	}
-	r.to.Link(LinkReceiving, fmt.Sprintf("%s is read", filepath.Base(r.path)))
+	r.to.Link(LinkReceiving, fmt.Sprintf("the file %s is read", filepath.Base(r.path)))
 	return nil
 }
 

@@ -26,7 +26,12 @@ type Replay struct {
 	mu    sync.Mutex
 	base  time.Time // on the replay's clock
 	began time.Time // when the replay's clock stood at base
+	next  int       // first line that was not sent
 }
+
+// replayLag is how late, by the computer's clock, lines may be sent. A busy computer makes
+// the replay's clock wait rather than the data old.
+const replayLag = 100 * time.Millisecond
 
 // NewReplay reads a file and what is needed to know the time of each of its lines.
 func NewReplay(path string, text []byte, q workbench.Request, speed float64) (*Replay, error) {
@@ -96,7 +101,14 @@ func (r *Replay) Now() time.Time {
 	if r.began.IsZero() {
 		return r.base
 	}
-	return r.base.Add(time.Duration(float64(time.Since(r.began)) * r.speed))
+	now := r.base.Add(time.Duration(float64(time.Since(r.began)) * r.speed))
+	if r.next < len(r.at) {
+		if latest := r.at[r.next].Add(time.Duration(float64(replayLag) * r.speed)); now.After(latest) {
+			r.base, r.began = latest, time.Now()
+			return latest
+		}
+	}
+	return now
 }
 
 // Speed returns how many times faster than the flight the replay's clock runs.
@@ -125,7 +137,7 @@ func (r *Replay) Run(ctx context.Context, to Receiver) error {
 	} else {
 		r.base = r.at[len(r.at)-1]
 	}
-	r.began = time.Now()
+	r.began, r.next = time.Now(), line
 	r.mu.Unlock()
 	reader := io.NewSectionReader(bytes.NewReader(r.text), 0, int64(len(r.text)))
 	buf := make([]byte, 64<<10)
@@ -148,6 +160,9 @@ func (r *Replay) Run(ctx context.Context, to Receiver) error {
 			}
 			sent += n
 		}
+		r.mu.Lock()
+		r.next = line
+		r.mu.Unlock()
 		if sent == len(r.text) {
 			break
 		}

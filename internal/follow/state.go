@@ -160,7 +160,7 @@ func factsOf(o *workbench.Outcome, set *Settings) facts {
 	if h, _, ok := lastOf(z, f.Time); ok {
 		s.Height = sounding.Number(h)
 	}
-	if p, _, ok := lastOf(usableOf(f, sounding.Pressure), f.Time); ok {
+	if p, _, ok := lastOf(f.Usable(sounding.Pressure), f.Time); ok {
 		s.Pressure = sounding.Number(p)
 	}
 	s.Rate = slope(f.Time, z, last-30, 10)

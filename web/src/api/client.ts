@@ -1,7 +1,8 @@
 // The only place that speaks to the server.
 import { decodeColumns, type Columns } from "./columns";
 import type {
-  AddedFile, Change, Decided, DecisionRequest, Diagram, Flight, Indices, Logbook, Preview, Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Stale, Suggestion, Trail,
+  AddedFile, Change, Decided, DecisionRequest, Diagram, FinishRequest, Flight, Indices, Live, Logbook, Preview,
+  Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Stale, Suggestion, Trail,
 } from "./types";
 
 /** The server answered with a refusal. */
@@ -87,6 +88,21 @@ export async function add(file: File, along: Companions): Promise<readonly Added
 export function follow(onChange: (c: Change) => void, onState: (reachable: boolean) => void): () => void {
   const stream = new EventSource("api/changes");
   stream.addEventListener("change", (e) => onChange(JSON.parse((e as MessageEvent<string>).data) as Change));
+  stream.addEventListener("open", () => onState(true));
+  stream.addEventListener("error", () => onState(false));
+  return () => stream.close();
+}
+
+/** The flight that the server follows. */
+export const live = (): Promise<Live> => json("api/live");
+export const liveFlight = (): Promise<Flight> => json("api/live/flight");
+export const liveColumns = async (): Promise<Columns> => decodeColumns(await (await call("api/live/columns")).arrayBuffer());
+export const finishLive = (q: FinishRequest): Promise<Live> => post("api/live/finish", q);
+
+/** Follows the flight in progress until the returned function is called. */
+export function followLive(onLive: (l: Live) => void, onState: (reachable: boolean) => void): () => void {
+  const stream = new EventSource("api/live/changes");
+  stream.addEventListener("live", (e) => onLive(JSON.parse((e as MessageEvent<string>).data) as Live));
   stream.addEventListener("open", () => onState(true));
   stream.addEventListener("error", () => onState(false));
   return () => stream.close();

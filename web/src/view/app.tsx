@@ -5,19 +5,21 @@ import { everything, pick, type Wanted } from "../model/rows";
 import { FlightScreen } from "./flight";
 import { Help } from "./help";
 import { useKeys } from "./keys";
+import { LiveScreen } from "./live";
 import { LogbookScreen } from "./logbook";
 import { Key } from "./parts";
 import { setTheme, theme } from "./remember";
 import { SettingsScreen } from "./settings";
 
 interface Place {
-  readonly screen: "logbook" | "flight" | "settings";
+  readonly screen: "logbook" | "flight" | "live" | "settings";
   readonly id: string;
 }
 
 function placeOf(hash: string): Place {
   const [screen, id] = hash.replace(/^#\/?/, "").split("/");
   if (screen === "flight" && id !== undefined && id !== "") return { screen: "flight", id: decodeURIComponent(id) };
+  if (screen === "live") return { screen: "live", id: "" };
   if (screen === "settings") return { screen: "settings", id: "" };
   return { screen: "logbook", id: "" };
 }
@@ -100,6 +102,7 @@ export function App() {
       const id = last !== "" ? last : order[0]?.id;
       if (id !== undefined) go(`/flight/${encodeURIComponent(id)}`);
     },
+    "g v": () => go("/live"),
     "g s": () => go("/settings"),
   });
 
@@ -112,13 +115,14 @@ export function App() {
         <nav aria-label="Screens">
           <a href="#/" {...here("logbook")}>Logbook <Key>g l</Key></a>
           {last === "" ? null : <a href={`#/flight/${encodeURIComponent(last)}`} {...here("flight")}>Flight <Key>g f</Key></a>}
+          <a href="#/live" {...here("live")}>Live <Key>g v</Key></a>
           <a href="#/settings" {...here("settings")}>Settings <Key>g s</Key></a>
         </nav>
         <span class="grow" />
         <Appearance />
         <button type="button" class="plain" onClick={() => setHelp(true)}>Keys <Key>?</Key></button>
       </header>
-      {reachable ? null : (
+      {reachable || place.screen === "live" ? null : (
         <p class="notice" role="alert">
           leadline does not answer. {since === "" ? "" : `What you see is as of ${since} UTC. `}Nothing that was stored is lost; a decision in the making is not stored yet.
           Start it again with <code>leadline serve</code>; this page then goes on by itself.
@@ -126,7 +130,9 @@ export function App() {
       )}
       {failed === "" ? null : <p class="notice" role="alert">The logbook could not be read: {failed}</p>}
       <main id="main" tabIndex={-1}>
-        {place.screen === "settings" ? (
+        {place.screen === "live" ? (
+          <LiveScreen />
+        ) : place.screen === "settings" ? (
           <SettingsScreen />
         ) : place.screen === "flight" ? (
           <FlightScreen key={place.id} id={place.id} change={change} rows={rows} neighbour={neighbour} />

@@ -3,7 +3,7 @@ import { Key } from "./parts";
 
 type Keys = readonly (readonly [string, string])[];
 
-const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
+const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g v", "the flight in progress"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
 const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"]];
 const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
