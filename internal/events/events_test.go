@@ -279,3 +279,31 @@ func TestNoRowsBeforeRelease(t *testing.T) {
 		t.Errorf("unknown release: %v\n%s", e.Release.Time, sentences(list))
 	}
 }
+
+// A radiosonde lifted by 12 m and put down again is named and is not the release; the
+// pressure's noise and a satellite height that wanders at rest are no lift.
+func TestLiftBeforeReleaseIsNamed(t *testing.T) {
+	f := usual()
+	f.before = 600
+	f.release = 700.37
+	for _, lift := range []float64{0, 12} {
+		c := f.columns(7)
+		z, p := c.Values(sounding.HeightMSL), c.Values(sounding.Pressure)
+		for i, at := range c.Time {
+			if at < f.release {
+				z[i] += 3 * math.Sin(at/40)
+			}
+			if at > 400 && at < 460 {
+				z[i] += lift
+				p[i] += pressureAt(f.site+lift) - pressureAt(f.site)
+			}
+		}
+		e, list := Find(c, epoch, nil, Rulings{}, Default())
+		if math.Abs(e.Release.Time.Value()-f.release) > 2 {
+			t.Errorf("lift of %g m: release at %.2f s, true %.2f", lift, e.Release.Time.Value(), f.release)
+		}
+		if named := has(list, quality.ReleaseTime, sounding.Note, "lifted by"); named != (lift > 0) {
+			t.Errorf("lift of %g m: named %v\n%s", lift, named, sentences(list))
+		}
+	}
+}
