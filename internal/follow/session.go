@@ -263,6 +263,9 @@ func (s *Session) State() State {
 func (s *Session) stateNow() State {
 	out := s.state
 	out.Now = s.now().UTC()
+	if out.Ended != nil {
+		out.Now = out.Ended.UTC // ages stand still when nothing is followed any more
+	}
 	out.Received, out.Unsaved = s.journal.Total()
 	out.Age = sounding.NotSet
 	if !s.lastCame.IsZero() && out.Received > 0 {

@@ -518,3 +518,38 @@ func BenchmarkCompute(b *testing.B) {
 	}
 	b.ReportMetric(float64(f.State().Rows), "rows")
 }
+
+// A journal that was left unfinished yesterday does not spoil today's flight: both are
+// there, today's is shown.
+func TestYesterdaysJournal(t *testing.T) {
+	_, old, _ := simulated(t, truth.Marine, 3)
+	s, err := truth.Preset(truth.Marine, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Interval = 2
+	s.Release = s.Release.AddDate(0, 0, 1)
+	flight, err := truth.Simulate(s, 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	today := workbench.File{Name: "received.txt", Bytes: flight.Text(0)}
+	q := workbench.Request{Record: workbench.File{Name: "launch.toml", Bytes: flight.RecordText()}}
+	f := newFlown(t, today, q, func(o *Options) {
+		o.Request.Recipe = workbench.File{}
+	})
+	if err := f.Receive(old.Bytes[:len(old.Bytes)/2], time.Time{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Begin("test", 0); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Receive(today.Bytes, time.Time{}); err != nil {
+		t.Fatal(err)
+	}
+	f.compute(true, time.Now())
+	st := f.State()
+	if st.Unread != "" || st.Release.Day() != s.Release.Day() {
+		t.Errorf("release %v of a flight of %v: %s", st.Release, s.Release, st.Unread)
+	}
+}

@@ -90,7 +90,7 @@ function Following({ state: s, passed, reachable }: { readonly state: State; rea
         <LargeNumber label="last data" value={lastAge.figure === "–" ? lastAge : { figure: lastAge.figure, unit: `${lastAge.unit} ago` }} fresh
           below={s.last_row_utc === undefined ? "nothing received" : `row of ${clock(Date.parse(s.last_row_utc))} UTC`} />
         <LargeNumber label={b.happened ? "balloon" : `time to burst${toBurst.unit === "" ? "" : `, ${toBurst.unit}`}`} value={{ figure: toBurst.figure, unit: "" }}
-          below={b.known && b.utc !== undefined ? `${clock(Date.parse(b.utc))}${under(b.u_s, `${format((b.u_s ?? 0) / 60, b.happened ? 1 : 0)} min`)}${b.height_m_msl === null ? "" : `, ${format(b.height_m_msl / 1000, 1)}${under(b.u_m, format((b.u_m ?? 0) / 1000, 1))} km`}` : b.sentence} />
+          below={b.known && b.utc !== undefined ? `${clock(Date.parse(b.utc))}${under(b.u_s, b.happened ? `${format(b.u_s, 1)} s` : `${format((b.u_s ?? 0) / 60, 0)} min`)}${b.height_m_msl === null ? "" : `, ${format(b.height_m_msl / 1000, 1)}${under(b.u_m, format((b.u_m ?? 0) / 1000, 1))} km`}` : b.sentence} />
       </dl>
       <ul class="alarms-now" aria-label="Alarms that hold" aria-live="assertive">
         {now.map((a) => (
