@@ -76,6 +76,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	mux.HandleFunc("GET /api/sheets/{name}", s.sheet)
 	mux.HandleFunc("GET /api/changes", s.changes)
 	s.liveRoutes(mux)
+	s.deskRoutes(mux)
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, fmt.Errorf("there is no %s %s here", r.Method, r.URL.Path))
 	})
@@ -178,10 +179,14 @@ func unfit(err error) error { return &requestError{http.StatusUnprocessableEntit
 
 // read decodes the one JSON value of a request's body into v.
 func read(w http.ResponseWriter, r *http.Request, v any) error {
+	return readUpTo(w, r, v, maxDecisionBody)
+}
+
+func readUpTo(w http.ResponseWriter, r *http.Request, v any, limit int64) error {
 	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/json" {
 		return &requestError{http.StatusUnsupportedMediaType, errors.New("the body must be application/json")}
 	}
-	d := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxDecisionBody))
+	d := json.NewDecoder(http.MaxBytesReader(w, r.Body, limit))
 	d.DisallowUnknownFields()
 	if err := d.Decode(v); err != nil {
 		var large *http.MaxBytesError

@@ -13,6 +13,7 @@ import (
 
 	"leadline/internal/indices"
 	"leadline/internal/levels"
+	"leadline/internal/prelaunch"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
 	"leadline/internal/suggest"
@@ -25,7 +26,7 @@ var writeTypes = flag.Bool("write", false, "write the TypeScript types anew")
 var wire = []any{
 	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, Decided{}, Preview{},
 	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{}, suggest.Suggestion{},
-	Live{}, FinishRequest{},
+	Live{}, FinishRequest{}, Desk{}, DeskStart{}, DeskRequest{}, DeskPlan{},
 }
 
 const typesFile = "../../web/src/api/types.ts"
@@ -115,6 +116,12 @@ func nameOf(t reflect.Type) string {
 	switch t {
 	case reflect.TypeFor[levels.Set]():
 		return "LevelSet"
+	case reflect.TypeFor[prelaunch.Step]():
+		return "ListStep"
+	case reflect.TypeFor[prelaunch.Item]():
+		return "StockItem"
+	case reflect.TypeFor[prelaunch.Value]():
+		return "PlannedValue"
 	case reflect.TypeFor[indices.Set]():
 		return "IndexSet"
 	}
@@ -123,12 +130,13 @@ func nameOf(t reflect.Type) string {
 
 type typeWriter struct {
 	done  map[string]bool
+	taken map[string]reflect.Type // by name, so that no two types share one
 	queue []reflect.Type
 	unit  strings.Builder
 }
 
 func typeScript(roots []any) string {
-	w := &typeWriter{done: map[string]bool{}}
+	w := &typeWriter{done: map[string]bool{}, taken: map[string]reflect.Type{}}
 	w.unit.WriteString("// Generated from the Go structs of internal/api by go generate; do not edit.\n")
 	for _, r := range roots {
 		w.queue = append(w.queue, reflect.TypeOf(r))
@@ -153,6 +161,10 @@ func (w *typeWriter) declare(t reflect.Type) {
 		}
 		return
 	}
+	if other := w.taken[nameOf(t)]; other != nil && other != t {
+		panic(fmt.Sprintf("%v and %v would have one name: give one in nameOf", other, t))
+	}
+	w.taken[nameOf(t)] = t
 	if w.done[nameOf(t)] {
 		return
 	}

@@ -154,6 +154,32 @@ export interface FinishRequest {
   readonly who: string;
 }
 
+export interface Desk {
+  readonly sheet: Sheet | null;
+  readonly missing: readonly Remark[] | null;
+  readonly chart: Chart | null;
+  readonly placed: boolean;
+}
+
+export interface DeskStart {
+  readonly example: string;
+  readonly launch_list: readonly ListStep[] | null;
+  readonly sheets: readonly string[] | null;
+}
+
+export interface DeskRequest {
+  readonly plan: string;
+  readonly files?: readonly DeskFile[];
+  readonly wind_flight?: string;
+  readonly drag_flights?: readonly string[];
+}
+
+export interface DeskPlan {
+  readonly fields: { readonly [key: string]: string };
+  readonly lists: { readonly [key: string]: readonly ({ readonly [key: string]: string })[] | null };
+  readonly files: readonly string[] | null;
+}
+
 export interface Row {
   readonly id: string;
   readonly name: string;
@@ -467,6 +493,62 @@ export interface State {
   readonly cost: Cost;
 }
 
+export interface Sheet {
+  readonly site: string;
+  readonly place: Place;
+  readonly height_m_msl: number;
+  readonly operator?: string;
+  readonly serial?: string;
+  readonly time_zone: string;
+  readonly slot: Slot;
+  readonly extra_slots?: readonly Slot[];
+  readonly sun: readonly Sunlight[] | null;
+  readonly surface: readonly Remark[] | null;
+  readonly fill: FillPlan | null;
+  readonly fall: Fall;
+  readonly drift: Prediction | null;
+  readonly areas?: readonly Watch[];
+  readonly radio_horizon_at_landing_m_msl: number;
+  readonly ground_check: GroundCheckResult;
+  readonly gas_store?: Store;
+  readonly stock?: readonly StockItem[];
+  readonly airspace: Airspace;
+  readonly launch_list: readonly Done[] | null;
+  readonly label: string;
+  readonly remarks: readonly Remark[] | null;
+  readonly word: string;
+  readonly launch_record: LaunchRecord | null;
+}
+
+export interface Remark {
+  readonly about: string;
+  readonly level: string;
+  readonly text: string;
+}
+
+export interface Chart {
+  readonly ascent_km: readonly (readonly [number, number])[] | null;
+  readonly descent_km: readonly (readonly [number, number])[] | null;
+  readonly ellipse_68_km: readonly (readonly [number, number])[] | null;
+  readonly ellipse_95_km: readonly (readonly [number, number])[] | null;
+  readonly burst_km: readonly [number, number];
+  readonly landing_km: readonly [number, number];
+  readonly areas: readonly ChartArea[] | null;
+}
+
+export interface ListStep {
+  readonly id: string;
+  readonly when: string;
+  readonly only?: string;
+  readonly text: string;
+  readonly caution?: string;
+}
+
+export interface DeskFile {
+  readonly name: string;
+  readonly text: string;
+}
+
 export interface Event {
   readonly found: boolean;
   readonly row: number;
@@ -710,6 +792,142 @@ export interface Cost {
   readonly computations: number;
 }
 
+export interface Slot {
+  readonly nominal_utc: string;
+  readonly extra: boolean;
+  readonly earliest_utc: string;
+  readonly best_utc: string;
+  readonly latest_utc: string;
+  readonly local_nominal: string;
+  readonly local_best: string;
+  readonly sun_elevation_deg: number;
+  readonly remarks?: readonly Remark[];
+}
+
+export interface Sunlight {
+  readonly where: string;
+  readonly utc: string;
+  readonly height_m_msl: number;
+  readonly sun_elevation_deg: number;
+  readonly sun_visible: boolean;
+}
+
+export interface FillPlan {
+  readonly gas: string;
+  readonly purity_pct: number;
+  readonly balloon_kg: number;
+  readonly payload_kg: number;
+  readonly weather: Allowance;
+  readonly nozzle_lift_kg: PlannedValue;
+  readonly free_lift_kg: PlannedValue;
+  readonly gross_lift_kg: PlannedValue;
+  readonly volume_m3: PlannedValue;
+  readonly gas_mass_kg: PlannedValue;
+  readonly amount_mol: PlannedValue;
+  readonly diameter_m: PlannedValue;
+  readonly release_rate_m_s: PlannedValue;
+  readonly mean_rate_m_s: PlannedValue;
+  readonly burst_diameter_m: PlannedValue;
+  readonly burst_height_m_msl: PlannedValue;
+  readonly burst_pressure_hpa: PlannedValue;
+  readonly burst_time_s: PlannedValue;
+  readonly release_reynolds: number;
+  readonly rates: readonly RateAt[] | null;
+  readonly drag_from: string;
+  readonly remarks?: readonly Remark[];
+}
+
+export interface Fall {
+  readonly Rate: number;
+  readonly Relative: number;
+  readonly Words: string;
+}
+
+export interface Prediction {
+  readonly track: readonly Point[] | null;
+  readonly burst: Point;
+  readonly landing: Point;
+  readonly burst_time_s: PlannedValue;
+  readonly burst_height_m_msl: PlannedValue;
+  readonly landing_time_s: PlannedValue;
+  readonly landing_distance_m: number;
+  readonly landing_bearing_deg: number;
+  readonly farthest_m: number;
+  readonly ellipse: Ellipse;
+  readonly wind: string;
+  readonly remarks?: readonly Remark[];
+}
+
+export interface Watch {
+  readonly name: string;
+  readonly kind: string;
+  readonly landing_share_pct: number;
+  readonly distance_m: number;
+  readonly lost_below_m_msl: number;
+  readonly words: string;
+}
+
+export interface GroundCheckResult {
+  readonly word: string;
+  readonly reason: string;
+  readonly lines: readonly CheckLine[] | null;
+  readonly remarks?: readonly Remark[];
+}
+
+export interface Store {
+  readonly gas: string;
+  readonly cylinders: number;
+  readonly usable_mol: number;
+  readonly fills_left: number;
+  readonly fills_needed: number;
+  readonly usable_m3: number;
+  readonly fills_u: number;
+}
+
+export interface StockItem {
+  readonly name: string;
+  readonly had: number;
+  readonly used: number;
+  readonly per_release: number;
+}
+
+export interface Airspace {
+  readonly payload_kg: number;
+  readonly icao_class: string;
+  readonly because: string;
+  readonly us_part_101_subpart_d: boolean;
+  readonly us_because: string;
+  readonly information: readonly string[] | null;
+  readonly defer: string;
+  readonly remarks?: readonly Remark[];
+}
+
+export interface Done {
+  readonly id: string;
+  readonly when: string;
+  readonly only?: string;
+  readonly text: string;
+  readonly caution?: string;
+  readonly tick?: Tick;
+}
+
+export interface LaunchRecord {
+  readonly site: Site;
+  readonly release: ReleasePlan;
+  readonly surface: Surface;
+  readonly ground_check: GroundCheck;
+  readonly radiosonde: Radiosonde;
+  readonly balloon: Balloon;
+  readonly operator: string;
+  readonly notes: string;
+}
+
+export interface ChartArea {
+  readonly name: string;
+  readonly closed: boolean;
+  readonly rings_km: readonly (readonly (readonly [number, number])[] | null)[] | null;
+}
+
 export type Phase =
   | "before release"
   | "ascent"
@@ -722,4 +940,122 @@ export interface Stored {
   readonly name: string;
   readonly known?: string;
   readonly line: string;
+}
+
+export interface Allowance {
+  readonly Word: string;
+  readonly Lift: number;
+  readonly Note: string;
+}
+
+export interface PlannedValue {
+  readonly value: number | null;
+  readonly u: number | null;
+}
+
+export interface RateAt {
+  readonly height_m_msl: number;
+  readonly pressure_hpa: number;
+  readonly time_s: number;
+  readonly rate_m_s: number;
+  readonly rate_u_m_s: number;
+  readonly diameter_m: number;
+}
+
+export interface Point {
+  readonly time_s: number;
+  readonly latitude_deg: number;
+  readonly longitude_deg: number;
+  readonly height_m_msl: number;
+  readonly vertical_rate_m_s: number;
+  readonly phase: string;
+}
+
+export interface Ellipse {
+  readonly centre: Place;
+  readonly major_axis_bearing_deg: number;
+  readonly major_68_m: number;
+  readonly minor_68_m: number;
+  readonly major_95_m: number;
+  readonly minor_95_m: number;
+}
+
+export interface CheckLine {
+  readonly quantity: string;
+  readonly reference: number | null;
+  readonly radiosonde: number | null;
+  readonly difference: number | null;
+  readonly limit: number;
+  readonly unit: string;
+  readonly word: string;
+  readonly text: string;
+}
+
+export interface Tick {
+  readonly step: string;
+  readonly at_utc: string;
+  readonly who: string;
+  readonly note?: string;
+}
+
+export interface Site {
+  readonly name: string;
+  readonly kind: string;
+  readonly wmo_number: string;
+  readonly wigos: string;
+  readonly call_sign: string;
+  readonly latitude_deg: number | null;
+  readonly longitude_deg: number | null;
+  readonly height_m_msl: number | null;
+  readonly barometer_height_m_msl: number | null;
+  readonly antenna_height_m_msl: number | null;
+  readonly thermometer_height_m_msl: number | null;
+  readonly geoid_undulation_m: number | null;
+}
+
+export interface ReleasePlan {
+  readonly nominal_utc?: string;
+  readonly declared_utc?: string;
+}
+
+export interface Surface {
+  readonly time_utc?: string;
+  readonly pressure_hpa: number | null;
+  readonly temperature_k: number | null;
+  readonly humidity_pct: number | null;
+  readonly dew_point_k: number | null;
+  readonly wind_speed_m_s: number | null;
+  readonly wind_direction_deg: number | null;
+  readonly cloud_code: string;
+  readonly weather_note: string;
+}
+
+export interface GroundCheck {
+  readonly time_utc?: string;
+  readonly reference_pressure_hpa: number | null;
+  readonly reference_temperature_k: number | null;
+  readonly reference_humidity_pct: number | null;
+  readonly pressure_hpa: number | null;
+  readonly temperature_k: number | null;
+  readonly humidity_pct: number | null;
+  readonly humidity_a_pct: number | null;
+  readonly humidity_b_pct: number | null;
+  readonly applied: string;
+}
+
+export interface Radiosonde {
+  readonly sheet: string;
+  readonly serial: string;
+  readonly frequency_mhz: number | null;
+  readonly mass_kg: number | null;
+}
+
+export interface Balloon {
+  readonly mass_kg: number | null;
+  readonly gas: string;
+  readonly nozzle_lift_kg: number | null;
+  readonly string_m: number | null;
+  readonly parachute: string;
+  readonly payload_kg: number | null;
+  readonly target_ascent_rate_m_s: number | null;
 }
