@@ -1,7 +1,7 @@
 // The only place that speaks to the server.
 import { decodeColumns, type Columns } from "./columns";
 import type {
-  AddedFile, Change, Decided, DecisionRequest, Diagram, FinishRequest, Flight, Indices, Live, Logbook, Preview,
+  AddedFile, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, FinishRequest, Flight, Indices, Live, Logbook, Preview,
   Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Stale, Suggestion, Trail,
 } from "./types";
 
@@ -92,6 +92,17 @@ export function follow(onChange: (c: Change) => void, onState: (reachable: boole
   stream.addEventListener("error", () => onState(false));
   return () => stream.close();
 }
+
+/** The launch desk; the server keeps nothing of a preparation. */
+export const desk = (): Promise<DeskStart> => json("api/desk");
+export const prepare = (q: DeskRequest, signal: AbortSignal): Promise<Desk> => post("api/desk", q, signal);
+export const openPlan = (f: DeskFile): Promise<DeskPlan> => post("api/desk/plan", f);
+export const deskFile = async (what: string, q: DeskRequest): Promise<{ readonly name: string; readonly blob: Blob }> => {
+  const answer = await call(`api/desk/files/${encodeURIComponent(what)}`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(q) });
+  const said = answer.headers.get("Content-Disposition") ?? "";
+  const full = /filename\*=utf-8''([^;]+)/i.exec(said)?.[1], plain = /filename="?([^";]+)"?/i.exec(said)?.[1];
+  return { name: full !== undefined ? decodeURIComponent(full) : (plain ?? `launch.${what}`), blob: await answer.blob() };
+};
 
 /** The flight that the server follows. */
 export const live = (): Promise<Live> => json("api/live");

@@ -2,6 +2,7 @@ import { useCallback, useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Change, Logbook, Row } from "../api/types";
 import { everything, pick, type Wanted } from "../model/rows";
+import { DeskScreen } from "./desk";
 import { FlightScreen } from "./flight";
 import { Help } from "./help";
 import { useKeys } from "./keys";
@@ -12,13 +13,14 @@ import { setTheme, theme } from "./remember";
 import { SettingsScreen } from "./settings";
 
 interface Place {
-  readonly screen: "logbook" | "flight" | "live" | "settings";
+  readonly screen: "logbook" | "flight" | "desk" | "live" | "settings";
   readonly id: string;
 }
 
 function placeOf(hash: string): Place {
   const [screen, id] = hash.replace(/^#\/?/, "").split("/");
   if (screen === "flight" && id !== undefined && id !== "") return { screen: "flight", id: decodeURIComponent(id) };
+  if (screen === "desk") return { screen: "desk", id: "" };
   if (screen === "live") return { screen: "live", id: "" };
   if (screen === "settings") return { screen: "settings", id: "" };
   return { screen: "logbook", id: "" };
@@ -102,6 +104,7 @@ export function App() {
       const id = last !== "" ? last : order[0]?.id;
       if (id !== undefined) go(`/flight/${encodeURIComponent(id)}`);
     },
+    "g d": () => go("/desk"),
     "g v": () => go("/live"),
     "g s": () => go("/settings"),
   });
@@ -115,6 +118,7 @@ export function App() {
         <nav aria-label="Screens">
           <a href="#/" {...here("logbook")}>Logbook <Key>g l</Key></a>
           {last === "" ? null : <a href={`#/flight/${encodeURIComponent(last)}`} {...here("flight")}>Flight <Key>g f</Key></a>}
+          <a href="#/desk" {...here("desk")}>Launch desk <Key>g d</Key></a>
           <a href="#/live" {...here("live")}>Live <Key>g v</Key></a>
           <a href="#/settings" {...here("settings")}>Settings <Key>g s</Key></a>
         </nav>
@@ -130,7 +134,9 @@ export function App() {
       )}
       {failed === "" ? null : <p class="notice" role="alert">The logbook could not be read: {failed}</p>}
       <main id="main" tabIndex={-1}>
-        {place.screen === "live" ? (
+        {place.screen === "desk" ? (
+          <DeskScreen rows={rows} />
+        ) : place.screen === "live" ? (
           <LiveScreen />
         ) : place.screen === "settings" ? (
           <SettingsScreen />

@@ -3,7 +3,8 @@ import { Key } from "./parts";
 
 type Keys = readonly (readonly [string, string])[];
 
-const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g v", "the flight in progress"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
+const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g d", "launch desk"], ["g v", "the flight in progress"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
+const desk: Keys = [["n  p", "next, previous part that is not done"], ["Enter", "in a field: the next one"]];
 const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"]];
 const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
@@ -35,7 +36,7 @@ export function Help({ screen, onClose }: { readonly screen: string; readonly on
       <h2 id="help-title">Keys</h2>
       <div class="help-parts">
         {part("Everywhere", everywhere)}
-        {screen === "flight" ? part("Flight", flight) : part("Logbook", logbook)}
+        {screen === "flight" ? part("Flight", flight) : screen === "desk" ? part("Launch desk", desk) : part("Logbook", logbook)}
         {screen === "flight" ? (
           <section>
             <h3>Pointer</h3>

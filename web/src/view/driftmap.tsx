@@ -1,0 +1,56 @@
+// The predicted flight on a grid of kilometres, north up: track, landing area, areas given by the user.
+import type { Chart } from "../api/types";
+import { multiples, step } from "../model/ticks";
+
+type Line = readonly (readonly [number, number])[] | null;
+
+const width = 720, height = 440, edge = 34;
+
+export function DriftMap({ chart, words }: { readonly chart: Chart; readonly words: string }) {
+  let [x0, x1, y0, y1] = [-1, 1, -1, 1];
+  for (const list of [chart.ascent_km, chart.descent_km, chart.ellipse_95_km]) {
+    for (const [x, y] of list ?? []) {
+      x0 = Math.min(x0, x);
+      x1 = Math.max(x1, x);
+      y0 = Math.min(y0, y);
+      y1 = Math.max(y1, y);
+    }
+  }
+  const k = Math.min((width - 2 * edge) / (x1 - x0), (height - 2 * edge) / (y1 - y0));
+  const cx = (x0 + x1) / 2, cy = (y0 + y1) / 2;
+  const px = (x: number): number => Math.round(10 * (width / 2 + (x - cx) * k)) / 10;
+  const py = (y: number): number => Math.round(10 * (height / 2 - (y - cy) * k)) / 10;
+  const points = (list: Line): string => (list ?? []).map(([x, y]) => `${px(x)},${py(y)}`).join(" ");
+  const by = step(width / k, 8);
+  const east = multiples(cx - width / 2 / k, cx + width / 2 / k, by), north = multiples(cy - height / 2 / k, cy + height / 2 / k, by);
+  const [bx, bY] = chart.burst_km, [lx, ly] = chart.landing_km;
+  const label = (x: number, y: number, text: string) => (
+    <text x={px(x)} y={py(y) - 11} text-anchor={px(x) > width - 90 ? "end" : px(x) < 90 ? "start" : "middle"} class="place-name">{text}</text>
+  );
+  return (
+    <svg class="driftmap" viewBox={`0 0 ${width} ${height}`} role="img" aria-label={words}>
+      {east.map((x) => <line key={`e${x}`} class="grid-line" x1={px(x)} x2={px(x)} y1="0" y2={height} />)}
+      {north.map((y) => <line key={`n${y}`} class="grid-line" y1={py(y)} y2={py(y)} x1="0" x2={width} />)}
+      {east.filter((x) => px(x) > 40 && px(x) < width - 50).map((x) => <text key={`te${x}`} class="scale" x={px(x)} y={height - 5} text-anchor="middle">{x === 0 ? "0" : `${Math.abs(x)} ${x > 0 ? "E" : "W"}`}</text>)}
+      {north.filter((y) => py(y) > 16 && py(y) < height - 24).map((y) => <text key={`tn${y}`} class="scale" x="4" y={py(y) - 3}>{y === 0 ? "0 km" : `${Math.abs(y)} ${y > 0 ? "N" : "S"}`}</text>)}
+      {(chart.areas ?? []).map((a, i) => (
+        <g key={i} class="given-area">
+          {(a.rings_km ?? []).map((ring, j) => (a.closed ? <polygon key={j} points={points(ring)} /> : <polyline key={j} points={points(ring)} />))}
+          {a.rings_km?.[0]?.[0] === undefined ? null : label(a.rings_km[0][0][0], a.rings_km[0][0][1], a.name)}
+        </g>
+      ))}
+      <polygon class="ellipse" points={points(chart.ellipse_95_km)} />
+      <polygon class="ellipse inner" points={points(chart.ellipse_68_km)} />
+      <polyline class="way-up" points={points(chart.ascent_km)} />
+      <polyline class="way-down" points={points(chart.descent_km)} />
+      <circle class="mark-release" cx={px(0)} cy={py(0)} r="6" />
+      <circle class="mark-burst" cx={px(bx)} cy={py(bY)} r="4" />
+      <circle class="mark-landing" cx={px(lx)} cy={py(ly)} r="6" />
+      {label(0, 0, "release")}
+      {Math.hypot(px(bx) - px(lx), py(bY) - py(ly)) > 60 && Math.hypot(px(bx) - px(0), py(bY) - py(0)) > 60 ? label(bx, bY, "burst") : null}
+      {Math.hypot(px(lx) - px(0), py(ly) - py(0)) > 60 ? label(lx, ly, "landing") : null}
+      <path class="north" d={`M${width - 18},8 l6,16 h-12 z`} />
+      <text class="scale" x={width - 18} y="38" text-anchor="middle">N</text>
+    </svg>
+  );
+}
