@@ -1,6 +1,10 @@
 package bufr
 
-import "fmt"
+import (
+	"fmt"
+	"math/bits"
+	"slices"
+)
 
 // bitmap follows the operators 2 22 to 2 37: which elements the values after them refer to. Elements
 // are numbered from 0 in the subset; operators and associated fields are not counted.
@@ -50,22 +54,55 @@ func (m *bitmap) operator(d Descriptor, elements int) error {
 
 // define takes a bitmap of n bits; present tells of each if it is 0 (the element is referred to).
 func (m *bitmap) define(n int, present func(i int) bool) error {
-	m.awaiting = false
-	if n > m.anchor {
-		return fmt.Errorf("a data present bit-map of %d bits refers back to %d elements", n, m.anchor)
+	start, err := m.begin(n)
+	if err != nil {
+		return err
 	}
-	start := len(m.arena)
 	for i := range n {
 		if present(i) {
 			m.arena = append(m.arena, int32(m.anchor-n+i))
 		}
 	}
+	m.end(start)
+	return nil
+}
+
+// defineBits is define for n bits that stand side by side in b from bit off.
+func (m *bitmap) defineBits(n int, b []byte, off int64) error {
+	start, err := m.begin(n)
+	if err != nil {
+		return err
+	}
+	for i := 0; i < n; i += 32 {
+		w := min(32, n-i)
+		present := ^readBits(b, off+int64(i), w) << (64 - w) // the first bit stands highest
+		for present != 0 {
+			k := bits.LeadingZeros64(present)
+			m.arena = append(m.arena, int32(m.anchor-n+i+k))
+			present &^= 1 << (63 - k)
+		}
+	}
+	m.end(start)
+	return nil
+}
+
+// begin prepares for a bitmap of n bits and returns where its targets begin in the arena.
+func (m *bitmap) begin(n int) (start int, err error) {
+	m.awaiting = false
+	if n > m.anchor {
+		return 0, fmt.Errorf("a data present bit-map of %d bits refers back to %d elements", n, m.anchor)
+	}
+	m.arena = slices.Grow(m.arena, n)
+	return len(m.arena), nil
+}
+
+// end puts the bitmap whose targets begin at start in force.
+func (m *bitmap) end(start int) {
 	m.targets = m.arena[start:len(m.arena):len(m.arena)]
 	m.next = 0
 	if m.defining {
 		m.saved, m.defining = m.targets, false
 	}
-	return nil
 }
 
 // take returns the next element referred to.

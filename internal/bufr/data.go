@@ -267,6 +267,14 @@ func (it *Item) Meaning() string {
 	return Meaning(it.Field.Descriptor, it.Field.Kind, it.Field.Width, it.Raw)
 }
 
+// AppendMeaning adds the Meaning to b.
+func (it *Item) AppendMeaning(b []byte) []byte {
+	if it.Missing {
+		return b
+	}
+	return appendMeaning(b, it.Field.Descriptor, it.Field.Kind, it.Field.Width, it.Raw)
+}
+
 // Path returns the descriptors that lead to the item, with the repetition of each replication counted
 // from 1: "309052/101000[17]/303054/012101".
 func (it *Item) Path() string { return it.s.d.path(it.g, it.Field, it.rep) }
@@ -411,7 +419,8 @@ func (s Subset) Find(d Descriptor, n int) (Item, bool) {
 				n--
 				continue
 			}
-			it := Item{Field: f, Index: int(g.item) + col, Row: -1, Target: -1, s: &s, g: g, col: col}
+			own := s // so that s itself stays off the heap where nothing is found
+			it := Item{Field: f, Index: int(g.item) + col, Row: -1, Target: -1, s: &own, g: g, col: col}
 			if g.loop >= 0 {
 				it.Row = int(s.d.loops[g.loop].row)
 			}
@@ -453,14 +462,16 @@ type Table struct {
 
 // Tables returns the tables of the subset in order, those without rows included. A replication whose
 // parts differ in length is no table: walk Items for it.
-func (s Subset) Tables() []Table {
-	var out []Table
+func (s Subset) Tables() []Table { return s.AppendTables(nil) }
+
+// AppendTables adds the tables of the subset to dst.
+func (s Subset) AppendTables(dst []Table) []Table {
 	for i := range s.segs {
 		if s.segs[i].table {
-			out = append(out, Table{s, &s.segs[i]})
+			dst = append(dst, Table{s, &s.segs[i]})
 		}
 	}
-	return out
+	return dst
 }
 
 // TableWith returns the first table that has a column of each descriptor.
@@ -493,8 +504,9 @@ func (t Table) First() int { return int(t.g.item) }
 
 // Column returns the number of the column that holds occurrence n (from 0) of element d, or -1.
 func (t Table) Column(d Descriptor, n int) int {
-	for i, f := range t.Fields() {
-		if f.Descriptor == d && counts(&f) {
+	fields := t.Fields()
+	for i := range fields {
+		if f := &fields[i]; f.Descriptor == d && counts(f) {
 			if n == 0 {
 				return i
 			}

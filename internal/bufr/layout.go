@@ -400,10 +400,16 @@ func (x *layout) bitmap(g *segment) error {
 	if err := x.spend(n * int(g.count)); err != nil {
 		return err
 	}
-	err := x.map_.define(n*int(g.count), func(i int) bool {
-		raw, _ := s.read(g, i/n, from+i%n)
-		return raw == 0
-	})
+	var err error
+	if total := n * int(g.count); !d.Message.Compressed && n == len(fields) && (g.count == 1 || g.stride == int64(n)) {
+		// The usual case: nothing but the bits, side by side.
+		err = x.map_.defineBits(total, d.data, s.bit(g, 0, 0))
+	} else {
+		err = x.map_.define(total, func(i int) bool {
+			raw, _ := s.read(g, i/n, from+i%n)
+			return raw == 0
+		})
+	}
 	if err != nil {
 		return x.fail(g, err.Error())
 	}

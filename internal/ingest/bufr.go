@@ -83,7 +83,8 @@ type bufrReports struct {
 	maxRows int
 	bare    bool    // leave out the quality information beside the values
 	memory  *memory // of columns, used again for every report; nil gives each its own
-	heading string  // of the bulletin the message stands in
+	tables  []bufr.Table
+	heading string // of the bulletin the message stands in
 	program *bufr.Program
 	head    *reportHead
 	heads   map[*bufr.Program]*reportHead

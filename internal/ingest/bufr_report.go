@@ -87,7 +87,7 @@ const SignificanceExtra = "vertical_significance"
 const OldSignificanceExtra = "vertical_significance_0_08_001"
 
 // levelTable returns the block of levels of a report.
-func levelTable(s bufr.Subset) (bufr.Table, bool) {
+func levelTable(tables []bufr.Table) (bufr.Table, bool) {
 	var best bufr.Table
 	found := false
 	has := func(t bufr.Table, list ...bufr.Descriptor) bool {
@@ -98,7 +98,7 @@ func levelTable(s bufr.Subset) (bufr.Table, bool) {
 		}
 		return false
 	}
-	for _, t := range s.Tables() {
+	for _, t := range tables {
 		if t.Rows() == 0 || found && t.Rows() <= best.Rows() {
 			continue
 		}
@@ -111,7 +111,8 @@ func levelTable(s bufr.Subset) (bufr.Table, bool) {
 
 // report turns one data subset into a table.
 func (b *bufrReports) report(s bufr.Subset) (*table, error) {
-	levels, ok := levelTable(s)
+	b.tables = s.AppendTables(b.tables[:0])
+	levels, ok := levelTable(b.tables)
 	if !ok {
 		return nil, fmt.Errorf("it has no levels with a pressure or height and a temperature or wind")
 	}
@@ -121,9 +122,9 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	}
 	m, h := b.message, b.head
 	h.read(s)
-	t := &table{record: sounding.NewLaunchRecord(), update: m.Update}
-	t.series = make([]sounding.Series, 0, 10)
-	t.line = make([]int32, n)
+	t := b.memory.newTable()
+	t.update = m.Update
+	t.line = b.memory.rowNumbers(n)
 	for i := range t.line {
 		t.line[i] = int32(i + 1)
 	}
@@ -135,6 +136,8 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 		}
 		return nil
 	}
+	h.begin()
+	h.message(b.number, b.subset, m, b.heading)
 	start, descent, err := t.bufrHead(h, m)
 	if err != nil {
 		return nil, err
@@ -159,7 +162,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	none(&l.elapsed)
 	none(&l.pressure)
 	none(&l.height)
-	l.surface, l.measured = make([]bool, n), make([]bool, n)
+	l.surface, l.measured = b.memory.bools(n), b.memory.bools(n)
 	here := func(x []float64, i int) bool { return x != nil && !math.IsNaN(x[i]) }
 	surface := -1
 	for i := range n {
@@ -183,7 +186,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	if len(t.series) == 0 {
 		return nil, fmt.Errorf("it has no value on any level")
 	}
-	for _, e := range []struct {
+	for _, e := range [...]struct {
 		name, unit string
 		values     []float64
 	}{{SignificanceExtra, "1", significance}, {OldSignificanceExtra, "1", old}, {"wind_shear_below", "m/s", column(eShearBelow)}, {"wind_shear_above", "m/s", column(eShearAbove)}} {
@@ -198,12 +201,9 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 	if surface >= 0 && !descent {
 		t.surface(surface, l, temperature, dew, humidity, direction, speed)
 	}
-	t.shearHeader(s, levels)
+	t.shearHeader(b.tables, levels)
 	station := stationOf(t.record)
-	t.name = fmt.Sprintf("message %d, report %d", b.number, b.subset)
-	if m.Subsets == 1 {
-		t.name = fmt.Sprintf("message %d", b.number)
-	}
+	t.name = t.header[0].Text
 	if !b.bare && station != "" && !start.IsZero() {
 		t.key = fmt.Sprintf("%s %s %v %d", station, start.Format(time.RFC3339), descent, templateOf(m))
 	}
@@ -213,12 +213,7 @@ func (b *bufrReports) report(s bufr.Subset) (*table, error) {
 		f.Sentence = fmt.Sprintf("%d octets of the message are described by nothing: a count in it may be wrong, and the sounding not whole", n)
 		t.findings = append(t.findings, f)
 	}
-	head := []sounding.Item{{Name: "message", Text: t.name}}
-	if b.heading != "" {
-		head = append(head, sounding.Item{Name: "heading", Text: b.heading})
-	}
-	t.header = append(append(head, messageHeader(m)...), t.header...)
-	t.place(start, l, b.memory)
+	t.place(start, l)
 	if len(t.time) == 0 {
 		return nil, fmt.Errorf("no level has a time, a pressure or a height")
 	}
@@ -289,36 +284,16 @@ func templateOf(m *bufr.Message) bufr.Descriptor {
 	return 0
 }
 
-// messageHeader holds what sections 0, 1 and 3 say.
-func messageHeader(m *bufr.Message) []sounding.Item {
-	nominal := fmt.Sprintf("%04d-%02d-%02d %02d:%02d", m.Year, m.Month, m.Day, m.Hour, m.Minute)
-	out := []sounding.Item{{Name: "template", Text: templateOf(m).String()}, {Name: "edition", Text: strconv.Itoa(m.Edition)},
-		{Name: "centre", Text: strconv.Itoa(m.Centre)}, {Name: "table version", Text: strconv.Itoa(m.TableVersion)}, {Name: "typical time", Text: nominal}}
-	if m.Edition >= 4 && m.SubCategory != 255 {
-		out = append(out, sounding.Item{Name: "sub-category", Text: strconv.Itoa(m.SubCategory)})
-	}
-	if m.Update != 0 {
-		out = append(out, sounding.Item{Name: "update", Text: strconv.Itoa(m.Update)})
-	}
-	return out
-}
-
 // bufrHead fills the launch record and the header from the elements outside the levels,
 // and returns the instant that times count from. descent says that this is the start of
 // a descent.
 func (t *table) bufrHead(h *reportHead, m *bufr.Message) (start time.Time, descent bool, err error) {
 	r := t.record
-	t.header = make([]sounding.Item, 0, len(h.items)+12)
 	for i := range h.items {
 		it := &h.items[i]
-		if it.Field == nil || it.Missing || it.Field.Descriptor.X() == 4 {
-			continue
+		if it.Field != nil && !it.Missing && it.Field.Descriptor.X() != 4 {
+			h.words(it)
 		}
-		text := h.words(it)
-		if text == "" {
-			continue
-		}
-		t.header = append(t.header, sounding.Item{Name: it.Field.Name, Text: text})
 	}
 	for i := 0; h.has(eCloudType); i++ { // low, middle and high clouds
 		it, ok := h.s.Find(eCloudType, i)
@@ -326,9 +301,10 @@ func (t *table) bufrHead(h *reportHead, m *bufr.Message) (start time.Time, desce
 			break
 		}
 		if !it.Missing {
-			t.header = append(t.header, sounding.Item{Name: it.Field.Name, Text: h.words(&it)})
+			h.words(&it)
 		}
 	}
+	t.header = h.appendHeader(t.header)
 	number := func(to *sounding.Number, v float64) {
 		if !math.IsNaN(v) {
 			*to = sounding.Number(v)
@@ -493,8 +469,8 @@ func (t *table) surface(i int, l *reportLevels, temperature, dew, humidity, dire
 
 // shearHeader keeps the wind shear of maximum winds, which older and newer templates
 // give in a list of its own.
-func (t *table) shearHeader(s bufr.Subset, levels bufr.Table) {
-	for _, x := range s.Tables() {
+func (t *table) shearHeader(tables []bufr.Table, levels bufr.Table) {
+	for _, x := range tables {
 		below, above, p := x.Column(eShearBelow, 0), x.Column(eShearAbove, 0), x.Column(ePressure, 0)
 		if x.First() == levels.First() || below < 0 || above < 0 || p < 0 {
 			continue

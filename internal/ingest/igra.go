@@ -284,8 +284,8 @@ func derivedTable(s *igra.DerivedSounding) *table {
 // in height between levels that have one, else by an ascent of 5 m/s. Levels that
 // have neither time, height nor pressure are left out with a finding.
 func (t *table) levelTimes(start time.Time, elapsed, pressure, height []float64) {
-	n := len(elapsed)
-	z := make([]float64, n)
+	n, m := len(elapsed), t.memory
+	z := m.floats(n)
 	for i := range z {
 		z[i] = height[i]
 		if math.IsNaN(z[i]) && pressure[i] > 0 {
@@ -294,8 +294,8 @@ func (t *table) levelTimes(start time.Time, elapsed, pressure, height []float64)
 	}
 	var day float64
 	t.day, day = dayOf(start)
-	times := append([]float64(nil), elapsed...)
-	var anchors []int
+	times := m.copied(elapsed)
+	anchors := m.indices(n)[:0]
 	for i, x := range elapsed {
 		if !math.IsNaN(x) && !math.IsNaN(z[i]) {
 			anchors = append(anchors, i)
@@ -353,7 +353,8 @@ func (t *table) levelTimes(start time.Time, elapsed, pressure, height []float64)
 	say(sounding.Note, interpolated, "have no time in the source: theirs is linear in height between the levels around them")
 	say(sounding.Note, assumed, fmt.Sprintf("have no time in the source and none beside them: theirs assumes an ascent of %d m/s and serves their order only", assumedAscent))
 	say(sounding.Note, left, "have neither time, height nor pressure: they are left out")
-	var rows []int
+	rows := m.indices(n)[:0]
+	t.time = m.floats(n)[:0]
 	for i, x := range times {
 		if !math.IsNaN(x) {
 			rows = append(rows, i)
@@ -361,12 +362,12 @@ func (t *table) levelTimes(start time.Time, elapsed, pressure, height []float64)
 		}
 	}
 	if len(rows) < n {
-		t.line = pick(t.line, rows)
+		t.line = m.pickedLines(t.line, rows)
 		for i := range t.series {
-			t.series[i].Values = pick(t.series[i].Values, rows)
+			t.series[i].Values = m.picked(t.series[i].Values, rows)
 		}
 		for i := range t.extra {
-			t.extra[i].Values = pick(t.extra[i].Values, rows)
+			t.extra[i].Values = m.picked(t.extra[i].Values, rows)
 		}
 	}
 	// Levels of one time and height beside each other are one place reported twice

@@ -22,40 +22,11 @@ type reportLevels struct {
 	measured []bool    // holds temperature, humidity or wind
 }
 
-// memory is a block that columns are cut from. Its zero value is ready, nil gives every
-// column memory of its own.
-type memory struct {
-	block []float64
-	used  int
-}
-
-// floats returns n numbers, not cleared.
-func (m *memory) floats(n int) []float64 {
-	if m == nil {
-		return make([]float64, n)
-	}
-	if m.used+n > len(m.block) {
-		m.block, m.used = make([]float64, max(2*len(m.block), 16*n)), 0
-	}
-	out := m.block[m.used : m.used+n : m.used+n]
-	m.used += n
-	return out
-}
-
-// picked returns the values in another order.
-func (m *memory) picked(values []float64, order []int) []float64 {
-	out := m.floats(len(order))
-	for i, k := range order {
-		out[i] = values[k]
-	}
-	return out
-}
-
 // place puts the levels of t in the order of the flight and gives each a time: rows
 // of t are the levels as they stand in the report. Levels below the ground without a
 // measurement are left out; levels that share a second are set apart.
-func (t *table) place(start time.Time, l *reportLevels, m *memory) {
-	n := len(l.elapsed)
+func (t *table) place(start time.Time, l *reportLevels) {
+	n, m := len(l.elapsed), t.memory
 	t.jumpLimit = math.Inf(1) // levels may lie minutes apart: that is no clock that jumped
 	ground := math.Inf(-1)    // pressure there, as far as known
 	for i := range n {
@@ -64,7 +35,7 @@ func (t *table) place(start time.Time, l *reportLevels, m *memory) {
 		}
 	}
 	timed := true
-	order := make([]int, 0, n)
+	order := m.indices(n)[:0]
 	for i := range n {
 		if !math.IsInf(ground, -1) && l.pressure[i] > ground && !l.surface[i] && !l.measured[i] {
 			continue
@@ -80,7 +51,7 @@ func (t *table) place(start time.Time, l *reportLevels, m *memory) {
 	}
 	z := l.height
 	if !timed {
-		z = orderHeights(l.pressure, l.height)
+		z = orderHeights(l.pressure, l.height, m)
 	}
 	less := func(a, b int) bool { return z[a] < z[b] || math.IsNaN(z[b]) && !math.IsNaN(z[a]) }
 	if timed {
@@ -105,7 +76,7 @@ func (t *table) place(start time.Time, l *reportLevels, m *memory) {
 	elapsed, pressure := l.elapsed, l.pressure
 	if !whole {
 		elapsed, pressure, z = m.picked(elapsed, order), m.picked(pressure, order), m.picked(z, order)
-		t.line = pick(t.line, order)
+		t.line = m.pickedLines(t.line, order)
 		for i := range t.series {
 			t.series[i].Values = m.picked(t.series[i].Values, order)
 		}
@@ -113,7 +84,7 @@ func (t *table) place(start time.Time, l *reportLevels, m *memory) {
 			t.extra[i].Values = m.picked(t.extra[i].Values, order)
 		}
 	}
-	if apart, k := setApart(elapsed); k > 0 {
+	if apart, k := setApart(elapsed, m); k > 0 {
 		elapsed = apart
 		f := timeOrder(sounding.Note, fmt.Sprintf("%d of %d levels share the second of the level before: they are set up to 0.1 s apart in the order of their pressure", k, len(order)))
 		f.Measured, f.Unit = sounding.Number(k), "levels"
@@ -125,7 +96,7 @@ func (t *table) place(start time.Time, l *reportLevels, m *memory) {
 	}
 	var day float64
 	t.day, day = dayOf(start)
-	t.time = make([]float64, len(elapsed))
+	t.time = m.floats(len(elapsed))
 	for i, x := range elapsed {
 		t.time[i] = day + x
 	}
@@ -133,7 +104,7 @@ func (t *table) place(start time.Time, l *reportLevels, m *memory) {
 
 // setApart returns times in which a run of equal ones is spread by at most 0.1 s, not
 // reaching the next time, and how many were moved; elapsed itself where none was.
-func setApart(elapsed []float64) ([]float64, int) {
+func setApart(elapsed []float64, m *memory) ([]float64, int) {
 	moved := 0
 	var out []float64
 	for i := 0; i < len(elapsed); {
@@ -143,7 +114,7 @@ func setApart(elapsed []float64) ([]float64, int) {
 		}
 		if j-i > 1 {
 			if out == nil {
-				out = append([]float64(nil), elapsed...)
+				out = m.copied(elapsed)
 			}
 			step := 0.1
 			if j < len(elapsed) && elapsed[j] > elapsed[i] {
@@ -165,23 +136,25 @@ func setApart(elapsed []float64) ([]float64, int) {
 // orderHeights gives every level with a pressure or a height one height that serves the
 // order of levels: that of the standard atmosphere for its pressure, shifted by what the
 // levels with both say, and its own height where it has no pressure.
-func orderHeights(pressure, height []float64) []float64 {
-	z := make([]float64, len(pressure))
-	type anchor struct{ standard, shift float64 }
-	var anchors []anchor
+func orderHeights(pressure, height []float64, m *memory) []float64 {
+	z := m.floats(len(pressure))
 	gaps := false
 	for i, p := range pressure {
 		z[i] = math.NaN()
 		if p > 0 {
 			z[i] = standardHeight(p)
 		}
-		if !math.IsNaN(z[i]) && !math.IsNaN(height[i]) {
-			anchors = append(anchors, anchor{z[i], height[i] - z[i]})
-		}
 		gaps = gaps || math.IsNaN(z[i]) && !math.IsNaN(height[i])
 	}
 	if !gaps {
 		return z // one scale: the order is that of the pressures
+	}
+	type anchor struct{ standard, shift float64 }
+	var anchors []anchor
+	for i := range z {
+		if !math.IsNaN(z[i]) && !math.IsNaN(height[i]) {
+			anchors = append(anchors, anchor{z[i], height[i] - z[i]})
+		}
 	}
 	sort.SliceStable(anchors, func(a, b int) bool { return anchors[a].standard < anchors[b].standard })
 	for i := range z {

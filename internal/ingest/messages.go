@@ -107,13 +107,12 @@ func isPacked(b []byte) bool {
 // Format returns bufr or temp.
 func (m *MessageReader) Format() string { return m.format }
 
-// Next returns the next sounding, io.EOF after the last. Its columns last until the
-// next call.
+// Next returns the next sounding, io.EOF after the last. It lasts until the next call.
 func (m *MessageReader) Next() (*sounding.Raw, error) {
 	var t *table
 	if m.bufr != nil {
 		var err error
-		m.bufr.memory.used = 0
+		m.bufr.memory.again()
 		if t, err = m.bufr.next(); err != nil {
 			return nil, err
 		}

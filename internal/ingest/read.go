@@ -29,6 +29,7 @@ type table struct {
 	name      string  // of messages: which one it is, for people
 	key       string  // of messages: station, launch and template; "" not known
 	update    int     // of messages: update sequence number
+	memory    *memory // of streams of messages, else nil
 }
 
 // Read reads a source that holds one sounding; name is the source's name without
@@ -146,8 +147,11 @@ func (t *table) raw(source sounding.Source) (*sounding.Raw, error) {
 	if y := epoch.Year(); y < 1800 || y > 2300 {
 		return nil, fmt.Errorf("the first row would be of the year %d: look at the time of the recipe", y)
 	}
-	raw := &sounding.Raw{Epoch: epoch, Record: t.record}
-	raw.Columns = sounding.Columns{Time: o.time, Line: t.line, Source: make([]uint8, n), Series: t.series, Extra: t.extra}
+	source.Rows, source.Unread, source.Header = n, t.problems.unread(), t.header
+	source.FirstUTC, source.LastUTC = instant(epoch, o.time[0]), instant(epoch, o.time[n-1])
+	raw := t.memory.newRaw(source)
+	raw.Epoch, raw.Record = epoch, t.record
+	raw.Columns = sounding.Columns{Time: o.time, Line: t.line, Source: t.memory.onlySource(n), Series: t.series, Extra: t.extra}
 	if o.moved != nil {
 		raw.Columns = permuted(&raw.Columns, o.order)
 		raw.Columns.Time = o.time
@@ -158,11 +162,11 @@ func (t *table) raw(source sounding.Source) (*sounding.Raw, error) {
 		}
 		raw.Extra = append(raw.Extra[:len(raw.Extra):len(raw.Extra)], sounding.Extra{Name: SourceTimeColumn, Unit: "s", Values: o.original})
 	}
-	source.Rows, source.Unread, source.Header = n, t.problems.unread(), t.header
-	source.FirstUTC, source.LastUTC = instant(epoch, o.time[0]), instant(epoch, o.time[n-1])
-	raw.Sources = []sounding.Source{source}
-	raw.Findings = append(t.problems.findings(o.moved), t.findings...)
-	raw.Findings = append(raw.Findings, o.findings...)
+	if raw.Findings = t.problems.findings(o.moved); len(raw.Findings)+len(o.findings) > 0 {
+		raw.Findings = append(append(raw.Findings, t.findings...), o.findings...)
+	} else if len(t.findings) > 0 {
+		raw.Findings = t.findings
+	}
 	located(raw, raw.Findings)
 	sounding.NumberIDs(raw.Findings)
 	if err := raw.Columns.Validate(); err != nil {

@@ -445,7 +445,7 @@ func (g *joinedParts) levels(t *table, start time.Time) {
 		t.surface(surface, l, temperature, dew, nil, direction, speed)
 	}
 	if n > 0 {
-		t.place(start, l, nil)
+		t.place(start, l)
 	}
 }
 

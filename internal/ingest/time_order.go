@@ -45,7 +45,7 @@ func orderRows(t *table) ordered {
 			jump = true
 		}
 	}
-	o := ordered{time: append([]float64(nil), raw...)}
+	o := ordered{time: t.memory.copied(raw)}
 	if !back && !jump && same == 0 {
 		return o
 	}

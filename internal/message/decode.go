@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"leadline/internal/ingest"
 	"leadline/internal/sounding"
@@ -61,10 +62,12 @@ type Counts struct {
 	Findings          []sounding.Finding // about the source besides its soundings
 }
 
-// printer keeps its buffer between soundings.
+// printer keeps its buffers between soundings.
 type printer struct {
-	w io.Writer
-	b []byte
+	w       io.Writer
+	b       []byte
+	columns []shown
+	row     row
 }
 
 // bufferSize is the size of the buffer, which is handed on before it is full.
@@ -106,7 +109,9 @@ var printed = []struct {
 	{sounding.Longitude, "east", "longitude_deg", 5, 11, 0},
 }
 
-func columnsOf(raw *sounding.Raw) (out []shown, significance, old []float64) {
+// columnsOf returns what is printed of raw; the columns last until the next call.
+func (p *printer) columnsOf(raw *sounding.Raw) (out []shown, significance, old []float64) {
+	out = p.columns[:0]
 	for _, c := range printed {
 		if v := raw.Values(c.v); v != nil {
 			out = append(out, shown{c.head, c.key, v, c.decimals, c.width, c.offset})
@@ -120,6 +125,7 @@ func columnsOf(raw *sounding.Raw) (out []shown, significance, old []float64) {
 			old = e.Values
 		}
 	}
+	p.columns = out
 	return out, significance, old
 }
 
@@ -164,12 +170,12 @@ func (p *printer) text(raw *sounding.Raw) error {
 		b = append(append(append(b, "  "...), raw.Findings[i].Severity.String()...), ": "...)
 		b = append(append(b, plain(raw.Findings[i].Sentence)...), '\n')
 	}
-	columns, significance, old := columnsOf(raw)
+	columns, significance, old := p.columnsOf(raw)
 	b = strconv.AppendInt(append(b, "  levels: "...), int64(raw.Len()), 10)
 	b = append(b, "\n level    time s"...)
 	for i := range columns {
 		c := &columns[i]
-		for n := c.width + 1 - len([]rune(c.head)); n > 0; n-- {
+		for n := c.width + 1 - utf8.RuneCountInString(c.head); n > 0; n-- {
 			b = append(b, ' ')
 		}
 		b = append(b, c.head...)
@@ -179,7 +185,8 @@ func (p *printer) text(raw *sounding.Raw) error {
 	}
 	b = append(b, '\n')
 	shift := raw.Epoch.Sub(since(raw)).Seconds()
-	r := newRow(raw, columns, shift)
+	r := &p.row
+	r.begin(raw, columns, shift)
 	for i := range raw.Time {
 		b = r.append(b, i)
 		if significance != nil && significance[i] > 0 {
@@ -328,7 +335,7 @@ func (p *printer) json(raw *sounding.Raw) error {
 		}
 	}
 	array("time_s", raw.Time, raw.Epoch.Sub(since(raw)).Seconds())
-	columns, significance, old := columnsOf(raw)
+	columns, significance, old := p.columnsOf(raw)
 	for i := range columns {
 		array(columns[i].key, columns[i].values, 0)
 	}

@@ -25,18 +25,17 @@ const (
 	timeWidth   = 10
 )
 
-func newRow(raw *sounding.Raw, columns []shown, shift float64) *row {
-	r := &row{raw: raw, shift: shift}
+// begin prepares for the levels of raw.
+func (r *row) begin(raw *sounding.Raw, columns []shown, shift float64) {
+	*r = row{raw: raw, shift: shift, cells: r.cells[:0], blank: r.blank[:0]}
 	at := numberWidth + timeWidth
 	for _, c := range columns {
 		r.cells = append(r.cells, cell{shown: c, start: at + 1, end: at + 1 + c.width, power: powers[c.decimals]})
 		at += 1 + c.width
 	}
-	r.blank = make([]byte, at)
-	for i := range r.blank {
-		r.blank[i] = ' '
+	for range at {
+		r.blank = append(r.blank, ' ')
 	}
-	return r
 }
 
 // append adds the line of level i, without its end.

@@ -43,7 +43,8 @@ func TestFigures(t *testing.T) {
 	}
 	raw := &sounding.Raw{}
 	raw.Line, raw.Time = []int32{7}, []float64{1.25}
-	r := newRow(raw, []shown{{values: []float64{math.NaN()}, width: 5, decimals: 1}, {values: []float64{1234567}, width: 5, decimals: 1}, {values: []float64{2}, width: 5, decimals: 1}}, 0)
+	var r row
+	r.begin(raw, []shown{{values: []float64{math.NaN()}, width: 5, decimals: 1}, {values: []float64{1234567}, width: 5, decimals: 1}, {values: []float64{2}, width: 5, decimals: 1}}, 0)
 	if got := string(r.append(nil, 0)); got != "     7       1.3     - 1234567.0   2.0" {
 		t.Errorf("line %q", got)
 	}

@@ -1,6 +1,10 @@
 package message
 
-import "leadline/internal/levels"
+import (
+	"math/bits"
+
+	"leadline/internal/levels"
+)
 
 // Bits of flag table 0 08 042, extended vertical sounding significance; bit 1 is the
 // most significant of 18 (WMO Manual on Codes, volume I.2, code and flag tables).
@@ -50,17 +54,16 @@ func SignificanceBits(k levels.Kind) int {
 	return bits
 }
 
-// significanceWords appends the meanings of bits, separated by ", ".
-func significanceWords(b []byte, bits int) []byte {
+// significanceWords appends the meanings of the lower 18 bits, separated by ", ".
+func significanceWords(b []byte, set int) []byte {
 	first := true
-	for i := range kindBits {
-		if bits&kindBits[i].bit == 0 {
-			continue
-		}
+	for rest := uint32(set) & (surfaceBit<<1 - 1) &^ 1; rest != 0; {
+		highest := bits.Len32(rest) - 1
+		rest &^= 1 << highest
 		if !first {
 			b = append(b, ", "...)
 		}
-		b = append(b, kindBits[i].word...)
+		b = append(b, kindBits[17-highest].word...)
 		first = false
 	}
 	return b

@@ -114,9 +114,12 @@ func (c *Columns) Validate() error {
 		if len(s.Values) != n {
 			return fmt.Errorf("columns: %v has %d values for %d rows", s.Variable, len(s.Values), n)
 		}
-		for name, length := range map[string]int{"flags": len(s.Flags), "tests": len(s.Tests), "independent uncertainties": len(s.Independent), "common uncertainties": len(s.Common)} {
-			if length != 0 && length != n {
-				return fmt.Errorf("columns: %v has %d %s for %d rows", s.Variable, length, name, n)
+		for _, c := range [...]struct {
+			name   string
+			length int
+		}{{"flags", len(s.Flags)}, {"tests", len(s.Tests)}, {"independent uncertainties", len(s.Independent)}, {"common uncertainties", len(s.Common)}} {
+			if c.length != 0 && c.length != n {
+				return fmt.Errorf("columns: %v has %d %s for %d rows", s.Variable, c.length, c.name, n)
 			}
 		}
 		for j, f := range s.Flags {
