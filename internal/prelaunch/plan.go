@@ -5,6 +5,7 @@ import (
 	"math"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 
 	"leadline/internal/gas"
@@ -99,9 +100,14 @@ var planTables = map[string]bool{"slot": true, "payload": true, "fill": true, "d
 var planKeys = map[string]bool{"launch_list": true, "declination_deg": true, "wind_compass_deg": true}
 
 var (
-	tableHead = regexp.MustCompile(`^\s*\[\[?\s*([A-Za-z0-9_-]+)[A-Za-z0-9_. -]*\]\]?\s*(#.*)?$`)
-	bareKey   = regexp.MustCompile(`^\s*([A-Za-z0-9_-]+)\s*=`)
+	tableHead = lazyPattern(`^\s*\[\[?\s*([A-Za-z0-9_-]+)[A-Za-z0-9_. -]*\]\]?\s*(#.*)?$`)
+	bareKey   = lazyPattern(`^\s*([A-Za-z0-9_-]+)\s*=`)
 )
+
+// lazyPattern compiles a pattern when it is first used: every start of the program would pay for it.
+func lazyPattern(text string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(text) })
+}
 
 // SplitPlan parts a plan file into the launch record's text and the plan's own. Both keep
 // every line in its place (other lines are blank), so that errors name the true line. A
@@ -111,12 +117,12 @@ func SplitPlan(text []byte) (record, plan []byte) {
 	r, p := make([]string, len(lines)), make([]string, len(lines))
 	table := ""
 	for i, l := range lines {
-		if m := tableHead.FindStringSubmatch(l); m != nil {
+		if m := tableHead().FindStringSubmatch(l); m != nil {
 			table = m[1]
 		}
 		ours := planTables[table]
 		if table == "" {
-			if m := bareKey.FindStringSubmatch(l); m != nil {
+			if m := bareKey().FindStringSubmatch(l); m != nil {
 				ours = planKeys[m[1]]
 				if m[1] == "time_zone" {
 					r[i] = l

@@ -6,29 +6,33 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 	"time"
 )
 
 //go:embed sheet.html
 var sheetText string
 
-var sheetPage = template.Must(template.New("sheet").Funcs(template.FuncMap{
-	"utc":   func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
-	"clock": func(t time.Time) string { return t.UTC().Format("15:04") },
-	"k":     func(x float64) float64 { return 1000 * x },
-	"div":   func(x, by float64) float64 { return x / by },
-	"val": func(v Value, decimals int) string {
-		return fmt.Sprintf("%.*f ± %.*f", decimals, v.Value.Value(), decimals, v.U.Value())
-	},
-	"grams":   func(v Value) string { return fmt.Sprintf("%.0f ± %.0f g", 1000*v.Value.Value(), 1000*v.U.Value()) },
-	"km":      func(v Value) string { return fmt.Sprintf("%.1f ± %.1f", v.Value.Value()/1000, v.U.Value()/1000) },
-	"minutes": func(v Value) string { return fmt.Sprintf("%.0f ± %.0f min", v.Value.Value()/60, v.U.Value()/60) },
-}).Parse(sheetText))
+// sheetPage is parsed when it is first wanted: every start of the program would pay for it.
+var sheetPage = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("sheet").Funcs(template.FuncMap{
+		"utc":   func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
+		"clock": func(t time.Time) string { return t.UTC().Format("15:04") },
+		"k":     func(x float64) float64 { return 1000 * x },
+		"div":   func(x, by float64) float64 { return x / by },
+		"val": func(v Value, decimals int) string {
+			return fmt.Sprintf("%.*f ± %.*f", decimals, v.Value.Value(), decimals, v.U.Value())
+		},
+		"grams":   func(v Value) string { return fmt.Sprintf("%.0f ± %.0f g", 1000*v.Value.Value(), 1000*v.U.Value()) },
+		"km":      func(v Value) string { return fmt.Sprintf("%.1f ± %.1f", v.Value.Value()/1000, v.U.Value()/1000) },
+		"minutes": func(v Value) string { return fmt.Sprintf("%.0f ± %.0f min", v.Value.Value()/60, v.U.Value()/60) },
+	}).Parse(sheetText))
+})
 
 // HTML writes the sheet as one page for the printer, A4, with areas drawn on its map. The
 // same sheet gives the same bytes. version stands in its foot.
 func (s *Sheet) HTML(w io.Writer, areas []Area, version string) error {
-	return sheetPage.Execute(w, map[string]any{"S": s, "F": s.Fill, "D": s.Drift, "Map": template.HTML(s.drawMap(areas)), "Where": s.Drift.Landing.Place.Words(s.Place), "Version": version})
+	return sheetPage().Execute(w, map[string]any{"S": s, "F": s.Fill, "D": s.Drift, "Map": template.HTML(s.drawMap(areas)), "Where": s.Drift.Landing.Place.Words(s.Place), "Version": version})
 }
 
 // drawMap draws track, ellipses and areas, north up, one scale for both directions. All
