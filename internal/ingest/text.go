@@ -96,7 +96,10 @@ func readText(ctx context.Context, name string, src *opened, recipe *Recipe, o O
 		return nil, fmt.Errorf("%w: the source is empty", ErrNoRows)
 	}
 	encoding, mark := sniffEncoding(head)
-	if e := recipe.Text.Encoding; e != "" && e != "auto" && mark == 0 {
+	// A recipe made for one copy of a source reads another that was saved as UTF-16: the
+	// zero bytes of that leave no doubt.
+	wide := func(e string) bool { return strings.HasPrefix(e, "utf-16") }
+	if e := recipe.Text.Encoding; e != "" && e != "auto" && mark == 0 && (wide(e) || !wide(encoding)) {
 		encoding = e
 	}
 	r := &textReader{recipe: recipe, options: o, latin1: encoding == "latin-1", decimal: '.', interned: map[string]string{}}
@@ -106,7 +109,7 @@ func readText(ctx context.Context, name string, src *opened, recipe *Recipe, o O
 		}
 	}
 	r.head = len(head)
-	if strings.HasPrefix(encoding, "utf-16") {
+	if wide(encoding) {
 		r.control = 0
 	}
 	if recipe.Text.Decimal == "," {
@@ -681,6 +684,9 @@ func (r *textReader) row(line []byte) {
 		case short && r.cutter.delimiter > byPosition && n > 1:
 		default:
 			reason := fmt.Sprintf("%d fields, %d expected", n, r.expected)
+			if n == 1 {
+				reason = fmt.Sprintf("1 field, %d expected", r.expected)
+			}
 			if r.headerRaw != "" && strings.TrimSpace(textOf(line, r.latin1)) == r.headerRaw {
 				reason = "the header again"
 			}

@@ -179,6 +179,25 @@ func TestEncodingsLineEndsAndPackings(t *testing.T) {
 	}
 }
 
+// A recipe that names an encoding of single bytes reads a copy saved as UTF-16 without a
+// mark, and never takes single bytes for UTF-16.
+func TestNamedEncoding(t *testing.T) {
+	wide, err := unicode.UTF16(unicode.LittleEndian, unicode.IgnoreBOM).NewEncoder().String(plainRows)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, named := range []string{"utf-8", "latin-1"} {
+		recipe := strings.Replace(plainRecipe, "[text]\n", "[text]\nencoding = \""+named+"\"\n", 1)
+		if recipe == plainRecipe {
+			t.Fatal("the recipe has no [text]")
+		}
+		for _, text := range []string{plainRows, wide} {
+			raw := mustRead(t, recipe, text, Options{})
+			equal(t, named, raw.Values(sounding.Pressure), []float64{968.4, 968.1})
+		}
+	}
+}
+
 // Sources that cannot be used: each refusal says why, and there is no half result.
 func TestRefusals(t *testing.T) {
 	bomb := func() string {
