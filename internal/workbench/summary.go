@@ -134,7 +134,11 @@ func doneSentences(f *sounding.Final) []string {
 	var out []string
 	for i, it := range items {
 		if i == 3 {
-			out = append(out, fmt.Sprintf("%d more findings.", len(items)-3))
+			if len(items) == 4 {
+				out = append(out, "1 more finding.")
+			} else {
+				out = append(out, fmt.Sprintf("%d more findings.", len(items)-3))
+			}
 			break
 		}
 		out = append(out, it.text)

@@ -1,6 +1,35 @@
 package workbench
 
-import "testing"
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"leadline/internal/quality"
+	"leadline/internal/sharedtest"
+	"leadline/internal/sounding"
+)
+
+// Whatever can stand in a finding or a check run has its page, by its name.
+func TestEveryCheckHasItsPage(t *testing.T) {
+	for _, c := range quality.Checks() {
+		if _, err := os.Stat(filepath.Join(sharedtest.Root(t), "docs", "methods", c.String()+".md")); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+func TestFindingsBeyondThreeAreCounted(t *testing.T) {
+	for n, want := range map[int]string{4: "1 more finding.", 5: "2 more findings."} {
+		f := &sounding.Final{}
+		for i := range n {
+			f.Findings = append(f.Findings, sounding.Finding{Check: quality.Spike, Severity: sounding.Bad, Sentence: "spike " + string(rune('a'+i))})
+		}
+		if got := doneSentences(f); len(got) != 4 || got[3] != want {
+			t.Errorf("%d findings: %q, want the last to be %q", n, got, want)
+		}
+	}
+}
 
 func TestDurationsAsPeopleSayThem(t *testing.T) {
 	for seconds, want := range map[float64]string{0: "0 s", 131: "131 s", 599: "599 s", 1500: "25 min", 10803: "3 h 0 min", 7200: "2 h 0 min"} {
