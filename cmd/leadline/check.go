@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"strings"
@@ -22,20 +23,22 @@ func (p *program) checkCmd() *cobra.Command {
 stored; with --out the products are written.
 
 A launch record NAME.launch.toml beside NAME.txt is found by its name. In a folder, files that
-share the part of their name before the first dot are sources of one flight.`,
+share the part of their name before the first dot are sources of one flight. A file that cannot
+be read is named at the end and does not stop the others.`,
 		Example: `  leadline check flight.txt --sheet twin-humidity
   leadline check flight.txt --record launch.toml --out products --format nc,csv,html
   leadline check *.cdf --recipe cf --json
-  leadline check first.txt second.txt --join`,
+  leadline check first.txt second.txt --join
+  leadline check flight.txt --decisions decisions.toml`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			wanted, err := parseFormats(formats)
 			if err != nil {
 				return err
 			}
-			outcomes, err := p.outcomes(args, &in)
-			if err != nil {
-				return err
+			outcomes, unread := p.outcomes(args, &in)
+			if len(outcomes) == 0 {
+				return unread
 			}
 			for _, o := range outcomes {
 				if out == "" {
@@ -52,7 +55,11 @@ share the part of their name before the first dot are sources of one flight.`,
 					fmt.Fprintf(p.err, "written to %s: %s\n", out, strings.Join(names, ", "))
 				}
 			}
-			return p.printOutcomes(outcomes)
+			err = p.printOutcomes(outcomes)
+			if unread != nil {
+				return fmt.Errorf("%w\n%d %s checked", unread, len(outcomes), plural(len(outcomes), "flight"))
+			}
+			return err
 		},
 	}
 	in.add(c)
@@ -62,7 +69,8 @@ share the part of their name before the first dot are sources of one flight.`,
 	return c
 }
 
-// outcomes runs the path on the flights behind arguments.
+// outcomes runs the path on the flights behind arguments. The error joins those of the
+// flights that could not be read or run; the outcomes are of the others.
 func (p *program) outcomes(args []string, in *inputFlags) ([]*workbench.Outcome, error) {
 	q, err := in.request()
 	if err != nil {
@@ -87,19 +95,20 @@ func (p *program) outcomes(args []string, in *inputFlags) ([]*workbench.Outcome,
 	}
 	bar := p.newProgress(len(groups))
 	var out []*workbench.Outcome
+	var failed []error
 	for _, g := range groups {
 		files, request, err := g.load(q)
-		if err != nil {
-			return nil, err
+		if err == nil {
+			var some []*workbench.Outcome
+			some, err = workbench.Check(files, request)
+			out = append(out, some...)
 		}
-		some, err := workbench.Check(files, request)
 		if err != nil {
-			return nil, err
+			failed = append(failed, err)
 		}
-		out = append(out, some...)
 		bar.step(g.name())
 	}
-	return out, nil
+	return out, errors.Join(failed...)
 }
 
 // printOutcomes prints each flight and says by its error whether one is not accepted.
@@ -143,6 +152,8 @@ func (p *program) printOutcome(o *workbench.Outcome) {
 	p.printFindings(f.Findings)
 }
 
+// printFindings lists the findings that set flags, numbered as decide takes them, and
+// counts the notes.
 func (p *program) printFindings(list []sounding.Finding) {
 	var rows [][]string
 	notes := 0
@@ -162,14 +173,14 @@ func (p *program) printFindings(list []sounding.Finding) {
 		if f.State != "" {
 			word += ", " + f.State
 		}
-		rows = append(rows, []string{word, f.Check.String(), f.Variable.String(), where, plain(f.Sentence)})
+		rows = append(rows, []string{fmt.Sprint(len(rows) + 1), word, f.Check.String(), f.Variable.String(), where, plain(f.Sentence)})
 	}
 	if len(rows) > 0 {
 		fmt.Fprintln(p.out)
-		table(p.out, []string{"  finding", "check", "about", "where", "what"}, indent(rows))
+		table(p.out, []string{"  no", "finding", "check", "about", "where", "what"}, indent(rows))
 	}
 	if notes > 0 {
-		fmt.Fprintf(p.out, "  and %d notes (leadline show, or --json)\n", notes)
+		fmt.Fprintf(p.out, "  and %d %s (leadline show, or --json)\n", notes, plural(notes, "note"))
 	}
 }
 

@@ -32,7 +32,8 @@ is overwritten: decisions are replayed on every run and can be taken back.
 Actions: ` + strings.Join(words, ", ") + `, revoke.
 exclude, restore and flag need --variable, --from and --to; flag, set-release, set-burst and
 choose-sensor need --value; correct-record needs --field and --value; accept and dismiss need
---field with the id of a finding; revoke needs --value with the id of a decision.
+--field with the number of a finding as show lists it, or its id as --json gives it; revoke needs
+--value with the id of a decision. docs/methods/decision.md explains each, and the file of --file.
 
 suggestion N takes the N-th suggestion that show lists; its evidence becomes part of the reason.
 
@@ -40,6 +41,7 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 		Example: `  leadline decide 3 exclude --variable humidity --from 6200m --to 9800m --reason "sensor iced" --who "A. Reviewer"
   leadline decide 3 set-release --value 2031-06-03T23:04:11Z --reason "seen in pressure" --preview
   leadline decide 3 correct-record --field surface.pressure_hpa --value "951.2 hPa" --reason "digits swapped"
+  leadline decide 3 dismiss --field 2 --reason "real inversion, seen from the mast as well"
   leadline decide 3 suggestion 1 --preview
   leadline decide 3 revoke --value d2 --reason "was the other flight"
   leadline decide 3 --file decisions.toml`,
@@ -76,6 +78,9 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 				if err != nil {
 					return err
 				}
+				if preview {
+					return p.previewAll(o, list, who)
+				}
 				for _, d := range list {
 					if d.Who == "" {
 						d.Who = who
@@ -85,7 +90,7 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 						return err
 					}
 				}
-				fmt.Fprintf(p.err, "%d decisions stored\n", len(list))
+				fmt.Fprintf(p.err, "%d %s stored\n", len(list), plural(len(list), "decision"))
 				return p.printOutcomes([]*workbench.Outcome{o})
 			}
 			if len(args) < 2 {
@@ -110,6 +115,11 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 			d := sounding.Decision{Action: sounding.Action(args[1]), Field: field, Value: value, Reason: reason, Who: who}
 			if err := fill(&d, o, variables, from, to); err != nil {
 				return err
+			}
+			if d.Action == sounding.ActAccept || d.Action == sounding.ActDismiss {
+				if d.Field, err = findingOf(o, d.Field); err != nil {
+					return usageError{err}
+				}
 			}
 			probe := d
 			probe.ID = "new"
@@ -143,7 +153,7 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 	flags.StringVar(&variables, "variable", "", "variables, separated by commas: "+variableNames()+"; wind means all of the wind")
 	flags.StringVar(&from, "from", "", "first sample: time since release, instant, height, pressure or source line")
 	flags.StringVar(&to, "to", "", "last sample")
-	flags.StringVar(&field, "field", "", "item of the launch record, or id of a finding")
+	flags.StringVar(&field, "field", "", "item of the launch record, or number or id of a finding")
 	flags.StringVar(&value, "value", "", "new value, instant, flag, sensor (a or b) or id of a decision")
 	flags.StringVar(&reason, "reason", "", "why")
 	flags.StringVar(&who, "who", "", "who decides (default: $LEADLINE_WHO)")
@@ -203,6 +213,51 @@ func (p *program) takeSuggestion(cmd *cobra.Command, bench *workbench.Bench, id 
 		return err
 	}
 	return p.printOutcomes([]*workbench.Outcome{final})
+}
+
+// previewAll says what the decisions of a file would change together.
+func (p *program) previewAll(o *workbench.Outcome, list []sounding.Decision, who string) error {
+	in := o.Inputs
+	in.Decisions = append([]sounding.Decision(nil), in.Decisions...)
+	for i, d := range list {
+		d.ID = fmt.Sprintf("new%d", i+1)
+		if d.Who == "" {
+			d.Who = who
+		}
+		in.Decisions = append(in.Decisions, d)
+	}
+	after, err := workbench.Run(in)
+	if err != nil {
+		return err
+	}
+	difference := workbench.Compare(o, after)
+	if p.json {
+		return p.printJSON(difference)
+	}
+	p.printDifference(difference)
+	return nil
+}
+
+// findingOf returns the id of a finding given by its number in the list of findings that
+// set flags, or by its id.
+func findingOf(o *workbench.Outcome, word string) (string, error) {
+	number, err := strconv.Atoi(word)
+	counted := 0
+	for _, f := range o.Final.Findings {
+		if f.ID == word {
+			return word, nil
+		}
+		if f.Severity == sounding.Note {
+			continue
+		}
+		if counted++; err == nil && counted == number {
+			return f.ID, nil
+		}
+	}
+	if word == "" {
+		return "", errors.New("which finding? give --field with its number, which leadline show lists")
+	}
+	return "", fmt.Errorf("the flight has no finding %q: leadline show numbers %d, --json gives the ids of the others", word, counted)
 }
 
 // fill reads variables and span into a decision.

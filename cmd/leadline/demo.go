@@ -25,7 +25,7 @@ func (p *program) demoCmd() *cobra.Command {
 vehicle, two weeks), puts every flight through the path into a logbook of its own, and prints the
 table of verdicts. Every site, name and number in it is made up; the flights are simulated.`,
 		Example: `  leadline demo
-  leadline demo --dir /tmp/lake --json`,
+  leadline demo --dir lake --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			sources := filepath.Join(dir, "flights")

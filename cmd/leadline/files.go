@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -121,7 +122,9 @@ func readDecisions(path string) ([]sounding.Decision, error) {
 		Decision []sounding.Decision `toml:"decision"`
 	}
 	if strings.HasSuffix(strings.ToLower(path), ".json") {
-		if err := json.Unmarshal(f.Bytes, &file.Decision); err != nil {
+		reader := json.NewDecoder(bytes.NewReader(f.Bytes))
+		reader.DisallowUnknownFields() // a misspelt span must not become a decision over everything
+		if err := reader.Decode(&file.Decision); err != nil {
 			return nil, fmt.Errorf("%s: %w: want an array of decisions, as export writes it", path, err)
 		}
 	} else if err := sounding.DecodeTOML(f.Name, f.Bytes, &file); err != nil {

@@ -20,6 +20,11 @@ func (p *program) listCmd() *cobra.Command {
   leadline list --json | less`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			switch verdict {
+			case "", sounding.Accept, sounding.Look, sounding.Refuse:
+			default:
+				return usageError{fmt.Errorf("--verdict %q: want accept, look or refuse", verdict)}
+			}
 			bench, closeStore, err := p.open()
 			if err != nil {
 				return err

@@ -22,6 +22,14 @@ func (p *program) printJSON(v any) error {
 	return e.Encode(v)
 }
 
+// plural returns a word as it stands after n.
+func plural(n int, word string) string {
+	if n == 1 {
+		return word
+	}
+	return word + "s"
+}
+
 // shape is the verdict's sign, so that it never depends on colour.
 func shape(verdict string) string {
 	switch verdict {

@@ -58,6 +58,9 @@ A name of a shipped recipe instead of a file prints that recipe.`,
 			file, err := os.Open(args[0])
 			if err != nil {
 				if _, text, shippedErr := ingest.ShippedRecipe(args[0]); shippedErr == nil && !strings.ContainsAny(args[0], `/\.`) {
+					if p.json {
+						return p.printJSON(map[string]any{"toml": string(text), "doubts": []string{}})
+					}
 					_, err := p.out.Write(text)
 					return err
 				}
