@@ -5,16 +5,15 @@ import "leadline/internal/sounding"
 // memory is what the reports of a stream are built in, one after the other. Its zero
 // value is ready; nil gives every report memory of its own.
 type memory struct {
-	numbers  block[float64]
-	places   block[int]
-	lines    block[int32]
-	flags    block[bool]
-	origins  block[uint8]
-	table    table
-	record   *sounding.LaunchRecord
-	raw      sounding.Raw
-	source   [1]sounding.Source
-	findings []sounding.Finding
+	numbers block[float64]
+	places  block[int]
+	lines   block[int32]
+	flags   block[bool]
+	origins block[uint8]
+	table   table
+	record  *sounding.LaunchRecord
+	raw     sounding.Raw
+	source  [1]sounding.Source
 }
 
 // block is memory that slices are cut from.
