@@ -70,21 +70,35 @@ type addResult struct {
 	err   error
 }
 
-// addAll adds groups with one worker a processor and returns results in their order.
+// addAll adds groups with one worker a processor and returns results in their order. They
+// are stored in their order as well, so that the same files always get the same numbers and
+// a flight that comes twice is recognised.
 func (p *program) addAll(ctx context.Context, bench *workbench.Bench, groups []flightFiles, q workbench.Request) []addResult {
 	results := make([]addResult, len(groups))
 	bar := p.newProgress(len(groups))
 	var wait sync.WaitGroup
 	var mu sync.Mutex // one step of the bar at a time
 	next := make(chan int)
+	stored := make([]chan struct{}, len(groups)) // closed when the group is done with
+	for i := range stored {
+		stored[i] = make(chan struct{})
+	}
 	for range min(len(groups), max(1, runtime.GOMAXPROCS(0))) {
 		wait.Go(func() {
 			for i := range next {
 				r := addResult{Files: groups[i].name()}
 				files, request, err := groups[i].load(q)
+				var ready []workbench.Prepared
 				if err == nil {
-					r.Added, err = bench.Add(ctx, files, request)
+					ready, err = bench.Prepare(ctx, files, request)
 				}
+				if i > 0 {
+					<-stored[i-1]
+				}
+				if err == nil {
+					r.Added, err = bench.Keep(ctx, ready)
+				}
+				close(stored[i])
 				if err != nil {
 					r.err, r.Error = err, err.Error()
 				}
@@ -101,7 +115,7 @@ func (p *program) addAll(ctx context.Context, bench *workbench.Bench, groups []f
 	for i := range groups {
 		if ctx.Err() != nil {
 			results[i] = addResult{Files: groups[i].name(), err: ctx.Err(), Error: "stopped before it was read"}
-			continue
+			continue // and so are all behind it: nobody waits for them
 		}
 		next <- i
 	}

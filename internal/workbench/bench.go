@@ -21,6 +21,8 @@ type Bench struct {
 	now   func() time.Time
 	mu    sync.Mutex
 	kept  []keptOutcome // the outcomes used last, newest at the end
+
+	keeping sync.Mutex // one flight at a time asks whether it is known and is stored
 }
 
 // keptOutcome is an outcome with the revision it belongs to.
@@ -211,13 +213,51 @@ type Added struct {
 // Add reads files, runs the path and stores every flight that is not in the logbook
 // yet. Bytes or a flight that is already there are recognised and not stored again.
 func (b *Bench) Add(ctx context.Context, files []File, q Request) ([]Added, error) {
+	ready, err := b.Prepare(ctx, files, q)
+	if err != nil {
+		return nil, err
+	}
+	return b.Keep(ctx, ready)
+}
+
+// Prepared is a flight that was read and run and is not stored yet.
+type Prepared struct {
+	loaded  Loaded
+	outcome *Outcome // nil where the logbook holds the flight already
+}
+
+// Prepare is the first half of Add: all of the work and nothing stored. Many may run side
+// by side.
+func (b *Bench) Prepare(ctx context.Context, files []File, q Request) ([]Prepared, error) {
 	loaded, err := Load(files, q)
 	if err != nil {
 		return nil, err
 	}
+	out := make([]Prepared, len(loaded))
+	for i, l := range loaded {
+		out[i].loaded = l
+		known, _, err := b.known(ctx, l.Stored)
+		if err != nil {
+			return nil, err
+		}
+		if known != "" {
+			continue
+		}
+		if out[i].outcome, err = Run(l.Inputs); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// Keep is the second half of Add. Flights get their numbers in the order in which Keep is
+// called, and one that came in since it was prepared is recognised.
+func (b *Bench) Keep(ctx context.Context, ready []Prepared) ([]Added, error) {
+	b.keeping.Lock()
+	defer b.keeping.Unlock()
 	var out []Added
-	for _, l := range loaded {
-		a, err := b.addOne(ctx, l)
+	for _, p := range ready {
+		a, err := b.keep(ctx, p)
 		if err != nil {
 			return out, err
 		}
@@ -226,7 +266,8 @@ func (b *Bench) Add(ctx context.Context, files []File, q Request) ([]Added, erro
 	return out, nil
 }
 
-func (b *Bench) addOne(ctx context.Context, l Loaded) (Added, error) {
+func (b *Bench) keep(ctx context.Context, p Prepared) (Added, error) {
+	l, o := p.loaded, p.outcome
 	known, why, err := b.known(ctx, l.Stored)
 	if err != nil {
 		return Added{}, err
@@ -235,9 +276,10 @@ func (b *Bench) addOne(ctx context.Context, l Loaded) (Added, error) {
 		row, err := b.row(ctx, known)
 		return Added{ID: known, Row: row, Known: why}, err
 	}
-	o, err := Run(l.Inputs)
-	if err != nil {
-		return Added{}, err
+	if o == nil { // it was there and is no more
+		if o, err = Run(l.Inputs); err != nil {
+			return Added{}, err
+		}
 	}
 	l.Stored.Name, l.Stored.Added = o.Final.FlightName, b.now().UTC()
 	row := rowOf(o, "", 0)
