@@ -231,8 +231,8 @@ func parseSince(text string) (*units.Unit, time.Time, error) {
 		upper := strings.ToUpper(p)
 		zone := ""
 		if k == 0 {
-			if j := strings.IndexAny(upper, "Z+-U"); j >= 0 {
-				p, zone = p[:j], upper[j:]
+			if j := strings.IndexAny(p, "Zz+-Uu"); j >= 0 {
+				p, zone = p[:j], strings.ToUpper(p[j:])
 			}
 			for m, d := range strings.Split(p, ":") {
 				x, ok := parseNumber([]byte(d), '.')
