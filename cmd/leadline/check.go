@@ -40,10 +40,13 @@ be read is named at the end and does not stop the others.`,
 			if len(outcomes) == 0 {
 				return unread
 			}
-			for _, o := range outcomes {
+			var unique uniqueNames
+			for i, o := range outcomes {
 				if out == "" {
 					continue
 				}
+				o = called(o, unique.of(o.Final.FlightName))
+				outcomes[i] = o
 				if err := os.MkdirAll(out, 0o777); err != nil {
 					return err
 				}

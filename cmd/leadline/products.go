@@ -2,11 +2,17 @@ package main
 
 import (
 	"bytes"
+	"cmp"
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -107,7 +113,8 @@ func (p *program) exportCmd() *cobra.Command {
 		Short: "write flights as netCDF, CSV, JSON, levels, grids or a page",
 		Long: `export writes final profiles with flags, uncertainties, source lines and everything that was
 decided. Two runs on the same logbook write the same bytes unless --stamp adds the time of writing.
-A file appears under its name only when it is whole.
+A file appears under its name only when it is whole. Where flights of the logbook have the same
+name, the files of the later ones are numbered -2, -3, and so on.
 
 ` + "Formats: " + formatList() + ".",
 		Example: `  leadline export 3 --out products
@@ -148,28 +155,21 @@ A file appears under its name only when it is whole.
 			if stamp {
 				created = p.now()
 			}
-			bar := p.newProgress(len(ids))
-			written := []string{}
-			for _, id := range ids {
-				o, _, err := bench.Open(ctx, id)
-				if err != nil {
-					return err
-				}
-				if out == "-" {
+			if out == "-" {
+				for _, id := range ids {
+					o, _, err := bench.Open(ctx, id)
+					if err != nil {
+						return err
+					}
 					if err := p.exportToStdout(o, wanted); err != nil {
 						return err
 					}
-					continue
 				}
-				names, err := writeProducts(out, o, wanted, created)
-				if err != nil {
-					return err
-				}
-				written = append(written, names...)
-				bar.step(o.Final.FlightName)
-			}
-			if out == "-" {
 				return nil
+			}
+			written, err := p.exportAll(ctx, bench, ids, out, wanted, created)
+			if err != nil {
+				return err
 			}
 			if p.json {
 				return p.printJSON(map[string]any{"folder": out, "files": written})
@@ -185,6 +185,97 @@ A file appears under its name only when it is whole.
 	c.Flags().BoolVar(&all, "all", false, "every flight of the logbook")
 	c.Flags().BoolVar(&stamp, "stamp", false, "write the time of writing into the files")
 	return c
+}
+
+// exportAll writes flights with one worker a processor and returns the names of the files
+// in the order of ids. A flight that cannot be written does not stop the others; the error
+// names all of them.
+func (p *program) exportAll(ctx context.Context, bench *workbench.Bench, ids []string, out string, wanted []string, created time.Time) ([]string, error) {
+	names, err := exportNames(ctx, bench)
+	if err != nil {
+		return nil, err
+	}
+	files := make([][]string, len(ids))
+	failed := make([]error, len(ids))
+	bar := p.newProgress(len(ids))
+	var wait sync.WaitGroup
+	var mu sync.Mutex // one step of the bar at a time
+	next := make(chan int)
+	for range min(len(ids), max(1, runtime.GOMAXPROCS(0))) {
+		wait.Go(func() {
+			for i := range next {
+				o, _, err := bench.Open(ctx, ids[i])
+				if err == nil {
+					files[i], err = writeProducts(out, called(o, names[ids[i]]), wanted, created)
+				}
+				if err != nil {
+					failed[i] = fmt.Errorf("flight %s: %w", ids[i], err)
+				}
+				mu.Lock()
+				bar.step(names[ids[i]])
+				mu.Unlock()
+			}
+		})
+	}
+	for i := range ids {
+		if failed[i] = ctx.Err(); failed[i] == nil {
+			next <- i
+		}
+	}
+	close(next)
+	wait.Wait()
+	written := []string{}
+	for _, f := range files {
+		written = append(written, f...)
+	}
+	return written, errors.Join(failed...)
+}
+
+// exportNames returns the name each flight of the logbook is exported under: its own, and
+// where an earlier flight has the same, as two radiosondes under one balloon do, with -2,
+// -3, … so that none is written over another.
+func exportNames(ctx context.Context, bench *workbench.Bench) (map[string]string, error) {
+	rows, err := bench.Rows(ctx)
+	if err != nil {
+		return nil, err
+	}
+	// Rows come worst first, which changes with every decision; the numbers of flights do not.
+	rows = slices.Clone(rows)
+	slices.SortFunc(rows, func(a, b workbench.Row) int {
+		return cmp.Or(cmp.Compare(len(a.ID), len(b.ID)), cmp.Compare(a.ID, b.ID))
+	})
+	var unique uniqueNames
+	names := make(map[string]string, len(rows))
+	for _, r := range rows {
+		names[r.ID] = unique.of(r.Name)
+	}
+	return names, nil
+}
+
+// uniqueNames gives each name once, the later ones with a number.
+type uniqueNames struct{ given map[string]bool }
+
+func (u *uniqueNames) of(name string) string {
+	if u.given == nil {
+		u.given = map[string]bool{}
+	}
+	out := name
+	for n := 2; u.given[out]; n++ {
+		out = fmt.Sprintf("%s-%d", name, n)
+	}
+	u.given[out] = true
+	return out
+}
+
+// called returns the outcome under another name.
+func called(o *workbench.Outcome, name string) *workbench.Outcome {
+	if name == "" || name == o.Final.FlightName {
+		return o
+	}
+	renamed, final := *o, *o.Final
+	final.FlightName = name
+	renamed.Final = &final
+	return &renamed
 }
 
 // exportToStdout writes one format of one flight to the output.
