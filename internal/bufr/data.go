@@ -172,7 +172,8 @@ func (s *Subset) read(g *segment, rep, col int) (raw uint64, missing bool) {
 	if add == 1<<n-1 && !f.noMissing {
 		return f.mask, true
 	}
-	return raw + add, false
+	// A sum of all ones is what "missing" looks like without compression, so it is here too.
+	return raw + add, raw+add == f.mask && !f.noMissing
 }
 
 // octets appends the octets of a text (or of any field of whole octets) to dst.

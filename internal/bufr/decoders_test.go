@@ -3,6 +3,7 @@ package bufr
 import (
 	"bufio"
 	"encoding/csv"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -235,12 +236,7 @@ func definitions(t *testing.T) string {
 
 // TestVectors: the vectors decode to their dumps, key by key and value by value, in the order of the message.
 func TestVectors(t *testing.T) {
-	keys := map[string]string{}
-	for _, l := range readLines(t, filepath.Join(definitions(t), "36", "element.table")) {
-		if f := strings.Split(l, "|"); len(f) > 7 && l[0] != '#' {
-			keys[f[0]] = f[1]
-		}
-	}
+	keys := elementKeys(t)
 	for _, name := range []string{"t309052", "t309056", "t309057"} {
 		lines := readLines(t, sharedtest.Dir(t, "standards/vectors/"+name+".dump.txt"))
 		for i, l := range lines {
@@ -297,6 +293,99 @@ func atof(s string) float64 {
 		return math.NaN()
 	}
 	return v
+}
+
+// elementKeys returns what ecCodes calls each element, by its six figures.
+func elementKeys(t *testing.T) map[string]string {
+	keys := map[string]string{}
+	for _, l := range readLines(t, filepath.Join(definitions(t), "36", "element.table")) {
+		if f := strings.Split(l, "|"); len(f) > 7 && l[0] != '#' {
+			keys[f[0]] = f[1]
+		}
+	}
+	return keys
+}
+
+// TestAgainstKeyList: the list of keys and arrays that came with three messages of older template and their quality
+// information (bufr_decoded/eccodespy_temp.items.txt): every array of values, of the confidence in each of them, and of
+// substituted values.
+func TestAgainstKeyList(t *testing.T) {
+	lists := map[string][]float64{} // "message key" to values, NaN missing
+	message, key := 0, ""
+	for _, l := range readLines(t, sharedtest.Dir(t, "data/bufr_decoded/eccodespy_temp.items.txt")) {
+		if l[0] != ' ' {
+			name, rest, _ := strings.Cut(l, " ")
+			if name == "messageNumber" {
+				message++
+			}
+			key, l = fmt.Sprintf("%d %s", message, name), rest
+		}
+		for _, w := range strings.Fields(strings.Trim(strings.TrimSpace(l), "[]")) {
+			lists[key] = append(lists[key], atof(strings.TrimSuffix(w, ".")))
+		}
+	}
+	keys := elementKeys(t)
+	all := decodeFile(t, sharedtest.Dir(t, "data/bufr/eccodespy_temp.bufr"))
+	if len(all) != message {
+		t.Fatalf("%d messages, the list has %d", len(all), message)
+	}
+	arrays, values := 0, 0
+	for m, d := range all {
+		ours := map[string][]float64{}
+		var order []string      // key of each item
+		place := map[int]int{}  // item to its place in the array
+		rated := map[int]bool{} // item has a confidence
+		s := d.Subset(0)
+		for it := range s.Items() {
+			k := keys[it.Field.Descriptor.String()]
+			order = append(order, k)
+			about := ""
+			switch {
+			case it.Target >= 0 && it.Field.Operator == FXY(2, 23, 255):
+				about = "->substitutedValue"
+			case it.Target >= 0 && it.Field.Descriptor == FXY(0, 33, 7):
+				about = "->percentConfidence"
+				rated[it.Target] = true
+			}
+			if about != "" {
+				k = order[it.Target] + about
+				for n := len(ours[k]); n <= place[it.Target]; n++ {
+					ours[k] = append(ours[k], math.NaN())
+				}
+				ours[k][place[it.Target]] = it.Value()
+				continue
+			}
+			place[it.Index] = len(ours[k])
+			ours[k] = append(ours[k], it.Value())
+		}
+		if len(rated) < 100 {
+			t.Errorf("message %d: %d values have a confidence", m+1, len(rated))
+		}
+		for k, got := range ours {
+			want, ok := lists[fmt.Sprintf("%d %s", m+1, k)]
+			if !ok {
+				continue // operators, bits of the bit-map
+			}
+			arrays++
+			for i := range max(len(got), len(want)) {
+				g, w := math.NaN(), math.NaN()
+				if i < len(got) {
+					g = got[i]
+				}
+				if i < len(want) {
+					w = want[i]
+				}
+				if !same(g, w) {
+					t.Errorf("message %d %s, value %d: %v, in the list %v", m+1, k, i+1, g, w)
+				}
+				values++
+			}
+		}
+	}
+	if arrays < 100 || values < 1500 {
+		t.Errorf("only %d arrays of %d values compared", arrays, values)
+	}
+	t.Logf("%d arrays, %d values", arrays, values)
 }
 
 // TestExpansions: the templates expand to the tables printed from the WMO repository (BUFR4), element for element:

@@ -577,6 +577,9 @@ func (e *Encoder) compress() {
 // Reencode returns the message that d was decoded from, written again, compressed or not.
 func Reencode(d *Data, compressed bool) ([]byte, error) {
 	h := d.Message.Header
+	if d.Program.references && !compressed && h.Subsets > 1 {
+		return nil, fmt.Errorf("new reference values (operator 2 03) are not carried in an uncompressed message of several subsets: write it compressed")
+	}
 	h.Compressed = compressed
 	e, err := newCopier(h, d.Program)
 	if err != nil {
