@@ -18,6 +18,11 @@ import (
 // an order in time (common practice, no source).
 const assumedAscent = 5
 
+// assumedStart is the time, in s, that a balloon loses against that rate while it picks
+// up speed. With it the release found in such levels is the instant their times count
+// from, not a second before (and at 00 UTC not the day before).
+const assumedStart = 1.7
+
 // LevelTypeExtra is the name of the extra column that holds the archive's major type of
 // each level.
 const LevelTypeExtra = "level_type"
@@ -338,7 +343,9 @@ func (t *table) levelTimes(start time.Time, elapsed, pressure, height []float64)
 			times[i] = math.Min(elapsed[b], elapsed[b]+(z[i]-z[b])/assumedAscent)
 			assumed++
 		default:
-			times[i] = (z[i] - ground) / assumedAscent
+			if times[i] = 0; z[i] > ground {
+				times[i] = assumedStart + (z[i]-ground)/assumedAscent
+			}
 			assumed++
 		}
 	}

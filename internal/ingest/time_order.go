@@ -45,10 +45,10 @@ func orderRows(t *table) ordered {
 			jump = true
 		}
 	}
-	o := ordered{time: t.memory.copied(raw)}
 	if !back && !jump && same == 0 {
-		return o
+		return ordered{time: raw}
 	}
+	o := ordered{time: t.memory.copied(raw)}
 	changed := false
 	if back || jump {
 		changed = o.undoJumps(t, limit)
