@@ -242,7 +242,8 @@ func (s *server) deskInputs(w http.ResponseWriter, r *http.Request) (prelaunch.I
 		}
 		flight, err := prelaunch.ObservedOf(o.Final, purity/100)
 		if err != nil {
-			return in, unfit(fmt.Errorf("flight %s cannot tell the drag: %w", id, err))
+			in.Remarks = append(in.Remarks, prelaunch.Remark{About: "fill", Level: prelaunch.Note, Text: fmt.Sprintf("flight %s tells nothing of the drag: %v", o.Final.FlightName, err)})
+			continue
 		}
 		in.Flights = append(in.Flights, flight)
 	}

@@ -23,6 +23,7 @@ type Inputs struct {
 	Zone     *time.Location   // nil: UTC
 	Formula  humidity.Formula // of the radiosonde's humidity calibration
 	Settings *Settings        // nil: the shipped ones
+	Remarks  []Remark         // what the caller has to say of the inputs
 }
 
 // Sheet is the launch sheet: everything that was planned and judged for one release.
@@ -104,7 +105,7 @@ func Prepare(in Inputs) (*Sheet, error) {
 		s.Extra = append(s.Extra, NewSlot(t, s.Place.Latitude, s.Place.Longitude, zone, set))
 	}
 	release := s.Slot.Best
-	all := append([]Remark(nil), s.Slot.Remarks...)
+	all := append(append([]Remark(nil), s.Slot.Remarks...), in.Remarks...)
 	if !r.Release.Declared.IsZero() {
 		release = r.Release.Declared
 		all = append(all, s.Slot.Judge(release))

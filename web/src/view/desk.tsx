@@ -308,7 +308,7 @@ function Entry({ field, text, wrong, onText }: { readonly field: Field; readonly
   const id = `desk-field-${field.path}`;
   if (field.options !== undefined) {
     return (
-      <div class="field choice-field" role="group" aria-labelledby={id}>
+      <div class={`field choice-field${field.options.length > 2 ? " wide" : ""}`} role="group" aria-labelledby={id}>
         <span id={id}>{field.label}</span>
         <span class="options">{field.options.map(([v, word]) => <button type="button" key={v} aria-pressed={v === text} onClick={() => onText(field.path, v === text ? "" : v)}>{word}</button>)}</span>
       </div>

@@ -6,10 +6,25 @@ type Line = readonly (readonly [number, number])[] | null;
 
 const width = 720, height = 440, edge = 34;
 
+/** The first corner of an area that the map shows: where its name stands. */
+const nameAt = (rings: readonly Line[] | null, inside: (x: number, y: number) => boolean): readonly [number, number] | undefined =>
+  (rings ?? []).flatMap((r) => r ?? []).find(([x, y]) => inside(x, y));
+
 export function DriftMap({ chart, words }: { readonly chart: Chart; readonly words: string }) {
   let [x0, x1, y0, y1] = [-1, 1, -1, 1];
   for (const list of [chart.ascent_km, chart.descent_km, chart.ellipse_95_km]) {
     for (const [x, y] of list ?? []) {
+      x0 = Math.min(x0, x);
+      x1 = Math.max(x1, x);
+      y0 = Math.min(y0, y);
+      y1 = Math.max(y1, y);
+    }
+  }
+  // Areas near the flight belong on it; those far off would make it small.
+  const reach = Math.max(x1 - x0, y1 - y0);
+  for (const a of chart.areas ?? []) {
+    for (const [x, y] of (a.rings_km ?? []).flatMap((r) => r ?? [])) {
+      if (x < x0 - reach / 4 || x > x1 + reach / 4 || y < y0 - reach / 4 || y > y1 + reach / 4) continue;
       x0 = Math.min(x0, x);
       x1 = Math.max(x1, x);
       y0 = Math.min(y0, y);
@@ -24,7 +39,8 @@ export function DriftMap({ chart, words }: { readonly chart: Chart; readonly wor
   const by = step(width / k, 8);
   const east = multiples(cx - width / 2 / k, cx + width / 2 / k, by), north = multiples(cy - height / 2 / k, cy + height / 2 / k, by);
   const [bx, bY] = chart.burst_km, [lx, ly] = chart.landing_km;
-  const label = (x: number, y: number, text: string) => (
+  const inside = (x: number, y: number): boolean => px(x) > 0 && px(x) < width && py(y) > 12 && py(y) < height;
+  const label = (x: number, y: number, text: string) => !inside(x, y) ? null : (
     <text x={px(x)} y={py(y) - 11} text-anchor={px(x) > width - 90 ? "end" : px(x) < 90 ? "start" : "middle"} class="place-name">{text}</text>
   );
   return (
@@ -36,7 +52,7 @@ export function DriftMap({ chart, words }: { readonly chart: Chart; readonly wor
       {(chart.areas ?? []).map((a, i) => (
         <g key={i} class="given-area">
           {(a.rings_km ?? []).map((ring, j) => (a.closed ? <polygon key={j} points={points(ring)} /> : <polyline key={j} points={points(ring)} />))}
-          {a.rings_km?.[0]?.[0] === undefined ? null : label(a.rings_km[0][0][0], a.rings_km[0][0][1], a.name)}
+          {nameAt(a.rings_km, inside) === undefined ? null : label(...(nameAt(a.rings_km, inside) as readonly [number, number]), a.name)}
         </g>
       ))}
       <polygon class="ellipse" points={points(chart.ellipse_95_km)} />

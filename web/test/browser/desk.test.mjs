@@ -160,6 +160,25 @@ test("launch record and sheet are handed over, and the record opens again", asyn
   await tab.close();
 });
 
+test("wind and drag come from flights of the logbook, a forecast instead of one", async () => {
+  const tab = await desk();
+  const { page } = tab;
+  await fill(page);
+  await page.click("#desk-fill button:text-is('helium')");
+  await page.waitForSelector(".lift");
+  const calm = await page.textContent("#desk-drift .answer");
+  await page.selectOption("#desk-drift select", { index: 1 });
+  await page.waitForSelector("#desk-drift .answer:has-text('Wind: flight')");
+  assert.notEqual(await page.textContent("#desk-drift .answer"), calm);
+  await page.check("#desk-fill input[type=checkbox]");
+  await page.waitForSelector("#desk-fill .desk-remarks:has-text('flight')");
+  await page.setInputFiles('input[aria-label="Wind profile, such as a forecast"]', { name: "forecast.txt", mimeType: "text/plain", buffer: Buffer.from("# source = lake basin model\nheight_m_msl,wind_speed_kt,wind_direction_deg,temperature_c\n431,4,270,17\n12000,70,270,-58\n") });
+  await page.waitForSelector("#desk-drift .answer:has-text('Wind: lake basin model')");
+  assert.match(await page.textContent("#desk-drift .answer"), /towards 0[89]\d°/); // wind from the west carries it east
+  assert.deepEqual(tab.troubles, []);
+  await tab.close();
+});
+
 test("markup from files and fields is shown as text, and a broken plan changes nothing", async () => {
   const tab = await desk();
   const { page } = tab;
@@ -194,7 +213,11 @@ test("axe finds no serious fault on the desk: light, dark, high contrast, narrow
     await page.waitForSelector("#desk-list .tick");
     await page.click("button:has-text('Example of an invented place')");
     await page.waitForSelector(".lift");
-    if (high) await page.click("button:has-text('High contrast')");
+    if (high) {
+      await page.click("button:has-text('High contrast')");
+      await page.waitForSelector("html[data-contrast=high]");
+      assert.deepEqual(await page.evaluate(() => [getComputedStyle(document.body).backgroundColor, getComputedStyle(document.querySelector(".desk .quiet")).color]), ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]);
+    }
     const found = await page.evaluate(async () => (await globalThis.axe.run(document, { resultTypes: ["violations"] })).violations
       .map((v) => `${v.impact} ${v.id}: ${v.nodes.slice(0, 3).map((n) => `${n.html.slice(0, 140)} ${n.any[0]?.message ?? ""}`).join(" | ")}`));
     assert.deepEqual(found.filter((x) => x.startsWith("serious") || x.startsWith("critical")), [], `${colorScheme} ${high ? "high" : ""}`);
