@@ -28,10 +28,11 @@ var claims = []claim{
 	{rows: "WND-04..07", owner: "wind"},
 	{rows: "WND-08..11", owner: "smooth"},
 	{rows: "WND-12", owner: nobody, reason: "no Gaussian filter is offered"},
-	{rows: "SEN-01..04", owner: "correct"},
+	{rows: "SEN-01..02 SEN-04", owner: "correct"},
+	{rows: "SEN-03", owner: nobody, reason: "the product of its two inputs"},
 	{rows: "SEN-05..08", owner: nobody, reason: "orders of magnitude from abstracts, without tolerance"},
 	{rows: "QC-01..16", owner: "check"},
-	{rows: "QC-17", owner: "campaign"},
+	{rows: "QC-17", owner: nobody, reason: "limits on departures from a campaign's level means, which are not computed yet"},
 	{rows: "QC-18..19", owner: "smooth"},
 	{rows: "TRP-01..03", owner: "levels"},
 	{rows: "BAL-01..31", owner: "gas"},
@@ -43,7 +44,7 @@ var claims = []claim{
 
 // pending names the packages whose tests do not run their rows yet. A package
 // that starts to call Run takes itself off this list; the test says so.
-var pending = []string{"wind", "correct", "check", "campaign"}
+var pending []string
 
 // claimOf returns the claim that covers an identifier.
 func claimOf(id string) (claim, bool) {
