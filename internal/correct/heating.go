@@ -127,8 +127,9 @@ func (f *flight) heatingFromReadings(l *leg, a, b []bool) bool {
 
 // heat fills in an element's heating: since when it is cool, and the excess
 // temperature that heating left, from its own thermometer where it has one, else
-// by the sheet: excess · exp(−s/τ), both scaled with the ventilation.
-func (f *flight) heat(e *element, heated []bool) {
+// by the sheet: excess · exp(−s/τ), both scaled with the ventilation. recovery is τ at
+// the reference ventilation, s.
+func (f *flight) heat(e *element, heated []bool, recovery float64) {
 	l, n := e.leg, e.leg.len()
 	e.masked, e.since = make([]bool, n), f.column(n)
 	sheet := &f.sheet.Humidity.Heating
@@ -144,21 +145,12 @@ func (f *flight) heat(e *element, heated []bool) {
 		if i > 0 {
 			since += l.time[i] - l.time[i-1]
 		}
-		x := l.density[i] * l.ventilation[i] / 6 // 1.2 kg m⁻³ at 5 m s⁻¹
-		if !(x > 0) {
-			x = 1
-		}
-		var slower float64
-		if sheet.Exponent == 0.5 {
-			slower = 1 / math.Sqrt(x)
-		} else {
-			slower = math.Pow(x, -sheet.Exponent)
-		}
+		slower := slowing(sheet, l, i)
 		if heated[i] {
 			since = 0
 			left = sheet.Excess * min(slower, 2)
-		} else if i > 0 && sheet.Recovery > 0 {
-			left *= math.Exp(-(l.time[i] - l.time[i-1]) / (sheet.Recovery * slower))
+		} else if i > 0 && recovery > 0 {
+			left *= math.Exp(-(l.time[i] - l.time[i-1]) / (recovery * slower))
 		}
 		e.since[i] = since
 		if !e.measured && !heated[i] && left > 1e-3 {

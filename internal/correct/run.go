@@ -97,6 +97,7 @@ type flight struct {
 	heights []float64        // m above mean sea level, provisional, for findings
 
 	satellite bool      // HeightMSL comes from satellites and may be computed with
+	recovery  float64   // s, fitted to how heated humidity elements cool; 0 where it was not
 	share     []float64 // of the satellite height in pressure, 0 … 1; nil where there is none
 
 	air        *column   // made once temperature and humidity are final

@@ -26,10 +26,11 @@ func (f *flight) twinHumidity() {
 			how = by
 		}
 		slope := f.slopes(t)
+		recovery := f.recoveryOf(l, t, [2][]bool{ha, hb}, how)
 		var pair [2]*element
 		for k, v := range [2]sounding.Variable{sounding.HumidityA, sounding.HumidityB} {
 			e := f.newElement(v, l, t)
-			f.heat(e, [2][]bool{ha, hb}[k])
+			f.heat(e, [2][]bool{ha, hb}[k], recovery)
 			f.exposure(e, t, slope)
 			f.invert(e, &inversion)
 			pair[k] = e
@@ -197,6 +198,11 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 	coefficients := []sounding.Coefficient{
 		numberOf("cross_fade", set.CrossFade, "s", "settings"), numberOf("residual_excess", set.Residual, "K", "settings"),
 		numberOf("longest_bridged", set.Bridge, "s", "settings"),
+	}
+	if f.recovery > 0 {
+		coefficients = append(coefficients, numberOf("recovery_time_constant", f.recovery, "s", "fitted"))
+	} else if f.sheet.Humidity.Heating.Recovery > 0 {
+		coefficients = append(coefficients, numberOf("recovery_time_constant", f.sheet.Humidity.Heating.Recovery, "s", "sheet"))
 	}
 	coefficients = append(coefficients, f.disagreementFindings(disagreements)...)
 	before := f.now[sounding.Humidity]
