@@ -104,8 +104,8 @@ func expect(f *sounding.Final, plan *prelaunch.Profile, set *prelaunch.Settings)
 		Distance: sounding.Number(p.Distance), Bearing: sounding.Number(p.Bearing), Major95: sounding.Number(p.Ellipse.Major95), Minor95: sounding.Number(p.Ellipse.Minor95),
 		Ellipse: p.Ellipse.Outline(true, 36), Track: thinned(p.Track, 60), Sentence: "an estimate, with the wind " + p.Wind}
 	if landed {
-		if lat, lon, ok := lastPlace(f); ok {
-			out.landing.Place = prelaunch.Place{Latitude: lat, Longitude: lon}
+		if row, at := lastFix(f); row >= 0 {
+			out.landing.Place = at
 			d, b := out.landing.Place.From(flight.Start)
 			out.landing.Distance, out.landing.Bearing = sounding.Number(d), sounding.Number(b)
 		}
@@ -198,14 +198,15 @@ func measured(f *sounding.Final) *prelaunch.Measured {
 	return m
 }
 
-func lastPlace(f *sounding.Final) (lat, lon float64, ok bool) {
+// lastFix returns the last row with a usable position and that position, -1 where there is none.
+func lastFix(f *sounding.Final) (row int, at prelaunch.Place) {
 	la, lo := f.Usable(sounding.Latitude), f.Usable(sounding.Longitude)
 	for i := min(len(la), len(lo)) - 1; i >= 0; i-- {
 		if !math.IsNaN(la[i]) && !math.IsNaN(lo[i]) {
-			return la[i], lo[i], true
+			return i, prelaunch.Place{Latitude: la[i], Longitude: lo[i]}
 		}
 	}
-	return 0, 0, false
+	return -1, prelaunch.Place{}
 }
 
 // thinned returns at most about n of a track's places, the last included.

@@ -193,9 +193,9 @@ func factsOf(o *workbench.Outcome, set *Settings) facts {
 	v.few, v.blind, v.satellites = blindness(f, last, set.Satellites)
 	if start := startOf(f); start != nil {
 		s.Start = start
-		if lat, lon, ok := lastPlace(f); ok {
-			s.Position = &prelaunch.Place{Latitude: lat, Longitude: lon}
-			d, b, _ := earth.Inverse(start.Latitude, start.Longitude, lat, lon)
+		if row, at := lastFix(f); row >= 0 {
+			s.Position = &at
+			d, b, _ := earth.Inverse(start.Latitude, start.Longitude, at.Latitude, at.Longitude)
 			s.Distance, s.Bearing = sounding.Number(d), sounding.Number(b)
 		}
 	}
