@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"leadline/internal/prelaunch"
 	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
@@ -18,6 +19,7 @@ func (p *program) settingsCmd() *cobra.Command {
 		Short: "the settings in force, with where each came from",
 		Long: `settings prints every limit and choice of the path with its value, whether it is shipped or
 yours, and the source that stands beside the default. PART narrows it: "check.spike" or "wind".
+"prelaunch" prints those of the launch desk, which have a file of their own (prepare --settings).
 --toml prints the shipped text of one section, to copy keys from into a file of your own.`,
 		Example: `  leadline settings
   leadline settings check.gross --settings mine.toml
@@ -28,6 +30,9 @@ yours, and the source that stands beside the default. PART narrows it: "check.sp
 			part := ""
 			if len(args) == 1 {
 				part = args[0]
+			}
+			if part == "prelaunch" && sheet == "" {
+				return p.deskSettings(file)
 			}
 			if sheet != "" {
 				f, err := fileOrShipped(sheet, func(name string) ([]byte, error) { _, text, err := sounding.ShippedSheet(name); return text, err })
@@ -92,4 +97,24 @@ yours, and the source that stands beside the default. PART narrows it: "check.sp
 	c.Flags().StringVar(&sheet, "sheet", "", "print an instrument sheet instead: a file or the name of a shipped one")
 	c.Flags().BoolVar(&toml, "toml", false, "print the shipped text with its comments")
 	return c
+}
+
+// deskSettings prints the settings of the launch desk, shipped or of a file.
+func (p *program) deskSettings(file string) error {
+	text, set := []byte(prelaunch.DefaultText), prelaunch.Default()
+	if file != "" {
+		f, err := readFile(file)
+		if err != nil {
+			return err
+		}
+		if set, err = prelaunch.ReadSettings(f.Name, f.Bytes); err != nil {
+			return err
+		}
+		text = f.Bytes
+	}
+	if p.json {
+		return p.printJSON(set)
+	}
+	_, err := p.out.Write(text) // TOML holds no control characters
+	return err
 }
