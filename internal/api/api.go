@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"leadline/internal/follow"
+	"leadline/internal/sounding"
 	"leadline/internal/web"
 	"leadline/internal/workbench"
 )
@@ -66,6 +67,10 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	mux.HandleFunc("POST /api/flights/{id}/preview/columns", s.previewColumns)
 	mux.HandleFunc("POST /api/flights/{id}/decisions", s.decide)
 	mux.HandleFunc("POST /api/flights/{id}/decisions/{decision}/revoke", s.revoke)
+	mux.HandleFunc("POST /api/flights/{id}/undo", s.undo)
+	mux.HandleFunc("POST /api/flights/{id}/redo", s.redo)
+	mux.HandleFunc("POST /api/flights/{id}/signature", s.sign)
+	mux.HandleFunc("POST /api/flights/{id}/reopening", s.reopen)
 	mux.HandleFunc("GET /api/flights/{id}/indices", s.indices)
 	mux.HandleFunc("GET /api/flights/{id}/products/{format}", s.product)
 	mux.HandleFunc("GET /api/flights/{id}/suggestions", s.suggestions)
@@ -132,8 +137,9 @@ func (s *server) reply(w http.ResponseWriter, status int, v any) {
 
 // Problem is the body of every answer that is not a success.
 type Problem struct {
-	Error string `json:"error"`           // one sentence
-	Stale *Stale `json:"stale,omitempty"` // with status 409: what changed meanwhile
+	Error  string              `json:"error"`            // one sentence
+	Stale  *Stale              `json:"stale,omitempty"`  // with status 409: what changed meanwhile
+	Signed *sounding.Signature `json:"signed,omitempty"` // with status 423: the signature that locks the flight
 }
 
 func fail(w http.ResponseWriter, status int, err error) {
@@ -148,7 +154,15 @@ func (s *server) failed(w http.ResponseWriter, err error) {
 	var stale *workbench.StaleError
 	var large *http.MaxBytesError
 	var asked *requestError
+	var signed *workbench.SignedError
+	var refused *workbench.RefusedError
+	var open *workbench.OpenError
+	var unknown *workbench.UnknownFindingError
 	switch {
+	case errors.As(err, &signed):
+		s.reply(w, http.StatusLocked, Problem{Error: signed.Error(), Signed: &signed.Signature})
+	case errors.As(err, &refused), errors.As(err, &open), errors.As(err, &unknown):
+		fail(w, http.StatusUnprocessableEntity, err)
 	case errors.As(err, &stale):
 		s.reply(w, http.StatusConflict, Problem{Error: stale.Error(), Stale: &Stale{Seen: stale.Expected, Current: stale.Current, Since: stale.Since}})
 	case errors.Is(err, context.Canceled):

@@ -17,16 +17,24 @@ type DecisionRequest struct {
 	Decision sounding.Decision `json:"decision"`
 }
 
-// RevokeRequest asks to take a decision back.
+// RevokeRequest asks to take a decision back, to undo, to redo, or to reopen a flight.
 type RevokeRequest struct {
 	Revision int    `json:"revision"`
 	Reason   string `json:"reason"`
 	Who      string `json:"who"`
 }
 
-// Decided is what storing or revoking a decision left.
+// SignRequest asks to sign a flight as it stands at a revision.
+type SignRequest struct {
+	Revision    int    `json:"revision"`
+	Who         string `json:"who"`
+	Note        string `json:"note"`
+	DespiteOpen bool   `json:"despite_open"` // sign although findings are open or the verdict is refuse; the note says why
+}
+
+// Decided is what a step of the flight's history left.
 type Decided struct {
-	Decision *sounding.Decision `json:"decision,omitempty"` // as stored, with its id
+	Decision *sounding.Decision `json:"decision,omitempty"` // made or put back
 	Flight   Flight             `json:"flight"`
 }
 
@@ -39,9 +47,9 @@ type Preview struct {
 
 // Stale says what was decided since the caller looked.
 type Stale struct {
-	Seen    int                 `json:"seen"`
-	Current int                 `json:"current"`
-	Since   []sounding.Decision `json:"since"`
+	Seen    int                `json:"seen"`
+	Current int                `json:"current"`
+	Since   []workbench.Ruling `json:"since"`
 }
 
 // proposed reads a decision from a request and refuses one that cannot be stored.
@@ -138,12 +146,67 @@ func (s *server) revoke(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	o, revision, err := s.bench.Revoke(r.Context(), id, decision, sounding.Revoked{Reason: q.Reason, Who: q.Who}, q.Revision)
+	s.stepped(w, id, "", o, revision, err)
+}
+
+// stepped answers with what a step of the history left, and tells of it.
+func (s *server) stepped(w http.ResponseWriter, id, decision string, o *workbench.Outcome, revision int, err error) {
 	if err != nil {
 		s.failed(w, err)
 		return
 	}
 	s.hub.tell(Change{Flight: id, Revision: revision})
-	s.reply(w, http.StatusOK, Decided{Flight: flightOf(id, o, revision)})
+	out := Decided{Flight: flightOf(id, o, revision)}
+	for i := range o.Final.Decisions {
+		if d := &o.Final.Decisions[i]; d.ID == decision {
+			out.Decision = d
+		}
+	}
+	s.reply(w, http.StatusOK, out)
+}
+
+func (s *server) undo(w http.ResponseWriter, r *http.Request) {
+	var q RevokeRequest
+	if err := read(w, r, &q); err != nil {
+		s.failed(w, err)
+		return
+	}
+	id := r.PathValue("id")
+	_, o, revision, err := s.bench.Undo(r.Context(), id, sounding.Revoked{Reason: q.Reason, Who: q.Who}, q.Revision)
+	s.stepped(w, id, "", o, revision, err)
+}
+
+func (s *server) redo(w http.ResponseWriter, r *http.Request) {
+	var q RevokeRequest
+	if err := read(w, r, &q); err != nil {
+		s.failed(w, err)
+		return
+	}
+	id := r.PathValue("id")
+	decision, o, revision, err := s.bench.Redo(r.Context(), id, sounding.Revoked{Reason: q.Reason, Who: q.Who}, q.Revision)
+	s.stepped(w, id, decision, o, revision, err)
+}
+
+func (s *server) sign(w http.ResponseWriter, r *http.Request) {
+	var q SignRequest
+	if err := read(w, r, &q); err != nil {
+		s.failed(w, err)
+		return
+	}
+	id := r.PathValue("id")
+	o, revision, err := s.bench.Sign(r.Context(), id, workbench.SignRequest{Who: q.Who, Note: q.Note, DespiteOpen: q.DespiteOpen}, q.Revision)
+	s.stepped(w, id, "", o, revision, err)
+}
+
+func (s *server) reopen(w http.ResponseWriter, r *http.Request) {
+	var q RevokeRequest
+	if err := read(w, r, &q); err != nil {
+		s.failed(w, err)
+		return
+	}
+	id := r.PathValue("id")
+	o, revision, err := s.bench.Reopen(r.Context(), id, sounding.Reopening{Reason: q.Reason, Who: q.Who}, q.Revision)
+	s.stepped(w, id, "", o, revision, err)
 }
 
 // revocable refuses a decision that is not there or has been taken back; a flight that

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"mime"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -39,6 +40,10 @@ type Flight struct {
 	Sources   []sounding.Source   `json:"sources"`
 	Variables []Variable          `json:"variables"` // that the flight holds, in fixed order
 	MethodSet string              `json:"method_set"`
+	SignOff   sounding.SignOff    `json:"sign_off"`
+	History   []workbench.Ruling  `json:"history"` // every step in order
+	Undo      string              `json:"undo"`    // the decision undo would take back, "" for none
+	Redo      string              `json:"redo"`    // the decision redo would put back, "" for none
 }
 
 // RecordItem is one item of the launch record in force, as text with its unit.
@@ -91,7 +96,10 @@ func flightOf(id string, o *workbench.Outcome, revision int) Flight {
 		Summary: list(f.Summary), Verdict: f.Verdict, Events: f.Events, Record: recordItems(o),
 		Findings: list(f.Findings), Decisions: list(f.Decisions), Steps: list(f.Steps), Runs: list(f.Runs), Levels: o.Levels,
 		Sources: list(f.Sources), Variables: []Variable{}, MethodSet: f.MethodSet,
+		SignOff: f.SignOff, History: list(o.History),
 	}
+	now := workbench.Replay(slices.Clone(o.History))
+	out.Undo, out.Redo = now.Undo, now.Redo
 	set := o.Inputs.Settings
 	if set == nil {
 		set = workbench.DefaultSettings()

@@ -122,7 +122,7 @@ func TestLiveStreamsUntilTheFlightIsStored(t *testing.T) {
 			t.Fatal(err)
 		}
 		r.Body.Close()
-		into.ID, into.Revision = "", 0
+		into.ID, into.Revision, into.SignOff.State = "", 0, ""
 	}
 	a, _ := json.Marshal(live)
 	b, _ := json.Marshal(stored)

@@ -24,7 +24,7 @@ var writeTypes = flag.Bool("write", false, "write the TypeScript types anew")
 
 // wire lists what travels as JSON; whatever they refer to follows from them.
 var wire = []any{
-	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, Decided{}, Preview{},
+	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, SignRequest{}, Decided{}, Preview{},
 	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{}, suggest.Suggestion{},
 	Live{}, FinishRequest{}, Desk{}, DeskStart{}, DeskRequest{}, DeskPlan{},
 }
@@ -101,6 +101,11 @@ func words(t reflect.Type) (name string, values []string) {
 		name = "Phase"
 		for p := sounding.BeforeRelease; p <= sounding.AfterLanding; p++ {
 			values = append(values, p.String())
+		}
+	case reflect.TypeFor[workbench.RulingKind]():
+		name = "RulingKind"
+		for _, k := range workbench.RulingKinds {
+			values = append(values, string(k))
 		}
 	case reflect.TypeFor[sounding.Action]():
 		name = "Action"

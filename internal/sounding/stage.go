@@ -81,6 +81,7 @@ type Final struct {
 	Summary    []string // two or three plain sentences
 	MethodSet  string   // version of all methods and settings together
 	FlightName string   // site and release, for file names and headings
+	SignOff    SignOff  // set by the logbook; no part of what is computed
 }
 
 // StepKind says what a step does to a variable.

@@ -25,7 +25,6 @@ import (
 	"github.com/klauspost/compress/zstd"
 	_ "modernc.org/sqlite" // the driver, in pure Go
 
-	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
 
@@ -108,7 +107,7 @@ func migrate(db *sql.DB, path string) error {
 	}
 	if version > 0 && version < len(files) {
 		copyPath := fmt.Sprintf("%s.before-%d", path, len(files))
-		if _, err := db.Exec("vacuum into ?", copyPath); err != nil {
+		if err := copyOf(db, copyPath, version); err != nil {
 			return fmt.Errorf("it could not be copied to %s before the change of schema: %w", copyPath, err)
 		}
 	}
@@ -122,6 +121,33 @@ func migrate(db *sql.DB, path string) error {
 		}
 	}
 	return nil
+}
+
+// copyOf writes a whole copy of the logbook under a name. Where another process has brought
+// the logbook beyond version meanwhile, that process has made the copy, and it stays.
+func copyOf(db *sql.DB, path string, version int) error {
+	file, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".partial-*")
+	if err != nil {
+		return err
+	}
+	partial := file.Name()
+	defer os.Remove(partial)
+	if err := file.Close(); err != nil {
+		return err
+	}
+	if _, err := db.Exec("vacuum into ?", partial); err != nil {
+		return err
+	}
+	made, err := sql.Open("sqlite", "file:"+escape(partial)+"?mode=ro")
+	if err != nil {
+		return err
+	}
+	var copied int
+	err = made.QueryRow("pragma user_version").Scan(&copied)
+	if err := errors.Join(err, made.Close()); err != nil || copied != version {
+		return err
+	}
+	return os.Rename(partial, path)
 }
 
 // step brings a logbook from schema version from to the next. Another process may have
@@ -352,47 +378,16 @@ func (s *Store) Flight(ctx context.Context, id string) (workbench.StoredFlight, 
 		}
 		f.Sources = append(f.Sources, src)
 	}
-	f.Decisions, err = rulings(ctx, tx, n)
-	return f, err
-}
-
-// rulings replays decisions and revocations in their order.
-func rulings(ctx context.Context, q queryer, flight int64) ([]sounding.Decision, error) {
-	rows, err := q.QueryContext(ctx, "select kind, decision, json from ruling where flight = ? order by revision", flight)
-	if err != nil {
-		return nil, err
+	if f.History, err = history(ctx, tx, n); err != nil {
+		return workbench.StoredFlight{}, fmt.Errorf("flight %s: %w", id, err)
 	}
-	defer rows.Close()
-	var out []sounding.Decision
-	for rows.Next() {
-		var kind, id, text string
-		if err := rows.Scan(&kind, &id, &text); err != nil {
-			return nil, err
-		}
-		if kind == "decision" {
-			var d sounding.Decision
-			if err := json.Unmarshal([]byte(text), &d); err != nil {
-				return nil, fmt.Errorf("decision %s: %w", id, err)
-			}
-			out = append(out, d)
-			continue
-		}
-		var r sounding.Revoked
-		if err := json.Unmarshal([]byte(text), &r); err != nil {
-			return nil, fmt.Errorf("revocation of %s: %w", id, err)
-		}
-		for i := range out {
-			if out[i].ID == id {
-				out[i].Revoked = &r
-			}
-		}
-	}
-	return out, rows.Err()
+	f.Decisions = workbench.Replay(f.History).Decisions
+	return f, nil
 }
 
 // Rows implements workbench.Store.
 func (s *Store) Rows(ctx context.Context) ([]workbench.Row, error) {
-	rows, err := s.read.QueryContext(ctx, "select f.id, f.name, f.revision, r.json from flight f left join row r on r.flight = f.id order by f.id")
+	rows, err := s.read.QueryContext(ctx, "select f.id, f.name, f.revision, f.settings_sha256 || f.sheet_sha256, r.json from flight f left join row r on r.flight = f.id order by f.id")
 	if err != nil {
 		return nil, err
 	}
@@ -400,10 +395,10 @@ func (s *Store) Rows(ctx context.Context) ([]workbench.Row, error) {
 	out := []workbench.Row{}
 	for rows.Next() {
 		var id int64
-		var name string
+		var name, methods string
 		var revision int
 		var text sql.NullString
-		if err := rows.Scan(&id, &name, &revision, &text); err != nil {
+		if err := rows.Scan(&id, &name, &revision, &methods, &text); err != nil {
 			return nil, err
 		}
 		var row workbench.Row
@@ -413,7 +408,7 @@ func (s *Store) Rows(ctx context.Context) ([]workbench.Row, error) {
 			}
 		}
 		row.Stale = !text.Valid || row.Revision != revision
-		row.ID, row.Name, row.Revision = strconv.FormatInt(id, 10), name, revision
+		row.ID, row.Name, row.Revision, row.Methods = strconv.FormatInt(id, 10), name, revision, methods
 		out = append(out, row)
 	}
 	return out, rows.Err()
@@ -436,109 +431,6 @@ func (s *Store) Find(ctx context.Context, sha256, fingerprint string) ([]string,
 		out = append(out, strconv.FormatInt(id, 10))
 	}
 	return out, rows.Err()
-}
-
-// Decide implements workbench.Store.
-func (s *Store) Decide(ctx context.Context, id string, d sounding.Decision, expected int) (sounding.Decision, int, error) {
-	revision, err := s.rule(ctx, id, expected, func(tx *sql.Tx, flight int64) (string, string, any, error) {
-		var made int
-		if err := tx.QueryRowContext(ctx, "select count(*) from ruling where flight = ? and kind = 'decision'", flight).Scan(&made); err != nil {
-			return "", "", nil, err
-		}
-		d.ID, d.Revoked = fmt.Sprintf("d%d", made+1), nil
-		return "decision", d.ID, d, nil
-	})
-	return d, revision, err
-}
-
-// Revoke implements workbench.Store.
-func (s *Store) Revoke(ctx context.Context, id, decision string, r sounding.Revoked, expected int) (int, error) {
-	return s.rule(ctx, id, expected, func(tx *sql.Tx, flight int64) (string, string, any, error) {
-		made, err := rulings(ctx, tx, flight)
-		if err != nil {
-			return "", "", nil, err
-		}
-		for _, d := range made {
-			if d.ID != decision {
-				continue
-			}
-			if d.Revoked != nil {
-				return "", "", nil, fmt.Errorf("decision %s of flight %s has been taken back already, by %s: %s", decision, id, d.Revoked.Who, d.Revoked.Reason)
-			}
-			return "revocation", decision, r, nil
-		}
-		return "", "", nil, fmt.Errorf("flight %s has no decision %s", id, decision)
-	})
-}
-
-// rule appends one ruling if the flight still stands at revision expected.
-func (s *Store) rule(ctx context.Context, id string, expected int, make func(tx *sql.Tx, flight int64) (kind, decision string, body any, err error)) (int, error) {
-	n, err := number(id)
-	if err != nil {
-		return 0, err
-	}
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return 0, err
-	}
-	defer tx.Rollback()
-	var current int
-	if err := tx.QueryRowContext(ctx, "select revision from flight where id = ?", n).Scan(&current); err != nil {
-		if errors.Is(err, sql.ErrNoRows) {
-			return 0, fmt.Errorf("flight %s: %w", id, workbench.ErrNoFlight)
-		}
-		return 0, err
-	}
-	if current != expected {
-		stale := &workbench.StaleError{Flight: id, Expected: expected, Current: current}
-		if stale.Since, err = since(ctx, tx, n, expected); err != nil {
-			return current, err
-		}
-		return current, stale
-	}
-	kind, decision, body, err := make(tx, n)
-	if err != nil {
-		return current, err
-	}
-	text, err := json.Marshal(body)
-	if err != nil {
-		return current, err
-	}
-	if _, err := tx.ExecContext(ctx, "insert into ruling (flight, revision, kind, decision, json) values (?, ?, ?, ?, ?)", n, current+1, kind, decision, string(text)); err != nil {
-		return current, err
-	}
-	if _, err := tx.ExecContext(ctx, "update flight set revision = ? where id = ?", current+1, n); err != nil {
-		return current, err
-	}
-	return current + 1, tx.Commit()
-}
-
-// since returns the decisions that were made or taken back after a revision.
-func since(ctx context.Context, q queryer, flight int64, revision int) ([]sounding.Decision, error) {
-	rows, err := q.QueryContext(ctx, "select decision from ruling where flight = ? and revision > ?", flight, revision)
-	if err != nil {
-		return nil, err
-	}
-	touched := map[string]bool{}
-	for rows.Next() {
-		var id string
-		if err := rows.Scan(&id); err != nil {
-			rows.Close()
-			return nil, err
-		}
-		touched[id] = true
-	}
-	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
-		return nil, err
-	}
-	all, err := rulings(ctx, q, flight)
-	var out []sounding.Decision
-	for _, d := range all {
-		if touched[d.ID] {
-			out = append(out, d)
-		}
-	}
-	return out, err
 }
 
 // PutRow implements workbench.Store.

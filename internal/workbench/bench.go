@@ -20,7 +20,8 @@ type Bench struct {
 	store Store
 	now   func() time.Time
 	mu    sync.Mutex
-	kept  []keptOutcome // the outcomes used last, newest at the end
+	kept  []keptOutcome     // the outcomes used last, newest at the end
+	sets  map[string]string // method sets in force, by Row.Methods
 
 	keeping sync.Mutex // one flight at a time asks whether it is known and is stored
 }
@@ -399,6 +400,10 @@ func (b *Bench) Open(ctx context.Context, id string) (*Outcome, int, error) {
 	if err != nil {
 		return nil, 0, fmt.Errorf("flight %s: %w", id, err)
 	}
+	o.History = f.History
+	if o.Final.SignOff, err = signOff(o); err != nil {
+		return nil, 0, fmt.Errorf("flight %s: %w", id, err)
+	}
 	b.remember(keptOutcome{id, f.Revision, o})
 	return o, f.Revision, nil
 }
@@ -458,6 +463,7 @@ func (b *Bench) Rows(ctx context.Context) ([]Row, error) {
 	}
 	for i := range rows {
 		if !rows[i].Stale {
+			b.againstToday(ctx, &rows[i])
 			continue
 		}
 		// The process that moved the flight on did not live to write its row.
@@ -527,6 +533,9 @@ func (b *Bench) Preview(ctx context.Context, id string, d sounding.Decision) (Di
 	if err != nil {
 		return Difference{}, nil, err
 	}
+	if err := before.knows(id, &d); err != nil {
+		return Difference{}, nil, err
+	}
 	in := before.Inputs
 	in.Decisions = append(append([]sounding.Decision(nil), in.Decisions...), d)
 	after, err := Run(in)
@@ -557,6 +566,17 @@ func (b *Bench) Decide(ctx context.Context, id string, d sounding.Decision, seen
 			return d, nil, 0, err
 		}
 	}
+	if d.Action == sounding.ActAccept || d.Action == sounding.ActDismiss {
+		o, revision, err := b.Open(ctx, id)
+		if err != nil {
+			return d, nil, 0, err
+		}
+		if revision == seen { // else the store refuses it, with what changed
+			if err := o.knows(id, &d); err != nil {
+				return d, nil, 0, err
+			}
+		}
+	}
 	stored, _, err := b.store.Decide(ctx, id, d, seen)
 	if err != nil {
 		return d, nil, 0, err
@@ -567,16 +587,51 @@ func (b *Bench) Decide(ctx context.Context, id string, d sounding.Decision, seen
 
 // Revoke takes a decision back under the same rule as Decide.
 func (b *Bench) Revoke(ctx context.Context, id, decision string, r sounding.Revoked, seen int) (*Outcome, int, error) {
-	if r.When.IsZero() {
-		r.When = b.now().UTC().Truncate(time.Millisecond)
-	}
-	if strings.TrimSpace(r.Who) == "" || strings.TrimSpace(r.Reason) == "" {
-		return nil, 0, errors.New("taking a decision back needs a name and a reason")
+	if err := b.complete(&r, "taking a decision back"); err != nil {
+		return nil, 0, err
 	}
 	if _, err := b.store.Revoke(ctx, id, decision, r, seen); err != nil {
 		return nil, 0, err
 	}
 	return b.refresh(ctx, id)
+}
+
+// Undo takes the last decision in force back under the same rule, and returns its ID.
+func (b *Bench) Undo(ctx context.Context, id string, r sounding.Revoked, seen int) (string, *Outcome, int, error) {
+	if err := b.complete(&r, "undo"); err != nil {
+		return "", nil, 0, err
+	}
+	decision, _, err := b.store.Undo(ctx, id, r, seen)
+	if err != nil {
+		return "", nil, 0, err
+	}
+	o, revision, err := b.refresh(ctx, id)
+	return decision, o, revision, err
+}
+
+// Redo puts the decision that was taken back last in force again, as long as nothing else
+// has been decided since, and returns its ID.
+func (b *Bench) Redo(ctx context.Context, id string, r sounding.Revoked, seen int) (string, *Outcome, int, error) {
+	if err := b.complete(&r, "redo"); err != nil {
+		return "", nil, 0, err
+	}
+	decision, _, err := b.store.Redo(ctx, id, r, seen)
+	if err != nil {
+		return "", nil, 0, err
+	}
+	o, revision, err := b.refresh(ctx, id)
+	return decision, o, revision, err
+}
+
+// complete stamps what was said with the instant and refuses it where name or reason is missing.
+func (b *Bench) complete(r *sounding.Revoked, what string) error {
+	if r.When.IsZero() {
+		r.When = b.now().UTC().Truncate(time.Millisecond)
+	}
+	if strings.TrimSpace(r.Who) == "" || strings.TrimSpace(r.Reason) == "" {
+		return &RefusedError{what + " needs a name and a reason"}
+	}
+	return nil
 }
 
 // refresh runs a flight again and replaces its row.

@@ -19,23 +19,26 @@ func rowOf(o *Outcome, id string, revision int) Row {
 	f := o.Final
 	r := Row{ID: id, Name: f.FlightName, Site: o.Record.Site.Name, Nominal: o.Record.Release.Nominal, Top: f.Events.Top.Height,
 		TopHPa: sounding.Number(topPressure(f)), Verdict: f.Verdict.Word, Line: f.Verdict.Line, Reasons: f.Verdict.Reasons,
-		Findings: map[string]int{}, State: "new", Revision: revision, MethodSet: f.MethodSet, Serial: o.Record.Radiosonde.Serial,
+		Findings: map[string]int{}, State: sounding.StateNew, Revision: revision, MethodSet: f.MethodSet, Serial: o.Record.Radiosonde.Serial,
 		Sheet: o.Record.Radiosonde.Sheet, Summary: f.Summary}
 	if f.Events.Release.Found {
 		r.Release = f.Events.Release.UTC
 	}
-	for _, finding := range f.Findings {
-		if finding.Severity > sounding.Note && finding.State == "" {
-			r.Findings[finding.Variable.String()]++
-			r.Open++
-		}
+	for _, finding := range OpenFindings(f) {
+		r.Findings[finding.Variable.String()]++
+		r.Open++
 	}
 	for _, d := range f.Decisions {
 		if d.Revoked == nil {
 			r.Decisions++
 			r.Reviewer = d.Who
-			r.State = "in review"
 		}
+	}
+	if f.SignOff.State != "" {
+		r.State = f.SignOff.State
+	}
+	if s := f.SignOff.Signature; s != nil {
+		r.Signer, r.Signed, r.SignedBy = s.Who, s.When, s.MethodSet
 	}
 	for _, s := range f.Sources {
 		r.Sources = append(r.Sources, s.Name)

@@ -31,6 +31,7 @@ type Outcome struct {
 	Checked *sounding.Checked
 	Final   *sounding.Final
 	Levels  levels.Set
+	History []Ruling // of a flight of the logbook, in order
 }
 
 // ErrNoRows is returned for a source without a single usable row.

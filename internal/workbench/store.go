@@ -40,7 +40,8 @@ type StoredFlight struct {
 	Settings    Blob // the user's settings file; no bytes where the shipped ones hold
 	Added       time.Time
 	Decisions   []sounding.Decision // in order; filled when a flight is read
-	Revision    int                 // rises with every decision and revocation
+	History     []Ruling            // every step in order; filled when a flight is read
+	Revision    int                 // rises with every step
 }
 
 // Row is one line of the logbook: what a list shows without running the path.
@@ -57,8 +58,11 @@ type Row struct {
 	Reasons   []string          `json:"reasons"`
 	Findings  map[string]int    `json:"findings"` // open findings above a note, by variable
 	Open      int               `json:"open"`
-	State     string            `json:"state"` // new, in review
+	State     string            `json:"state"` // new, in review, signed off, or: signed off, differs now
 	Reviewer  string            `json:"reviewer"`
+	Signer    string            `json:"signer,omitempty"`
+	Signed    time.Time         `json:"signed_utc,omitzero"`
+	SignedBy  string            `json:"signed_method_set,omitempty"` // method set that was signed
 	Decisions int               `json:"decisions"`
 	Revision  int               `json:"revision"`
 	Stale     bool              `json:"stale,omitempty"` // set by the store: the flight has moved on since the row was made
@@ -70,6 +74,8 @@ type Row struct {
 	SketchRH  []sounding.Number `json:"sketch_humidity_pct"`
 	Summary   []string          `json:"summary"`
 	Error     string            `json:"error,omitempty"` // why the flight could not be processed
+
+	Methods string `json:"-"` // set by the store: same for flights with the same settings and sheet
 }
 
 // Store keeps the logbook. Everything it acknowledges is on disk; bytes and decisions
@@ -85,11 +91,24 @@ type Store interface {
 	// Find returns the IDs of flights that hold a source with this SHA-256 or have this
 	// fingerprint; either may be empty.
 	Find(ctx context.Context, sha256, fingerprint string) ([]string, error)
-	// Decide appends a decision if the flight still stands at revision expected, and
-	// returns the decision with its ID and the new revision; *StaleError where it does not.
+	// The next six add one step to a flight's history if the flight still stands at revision
+	// expected, and return its new revision. *StaleError where it does not; *SignedError
+	// where a signature locks it; *RefusedError where there is nothing to take back, put
+	// back or reopen.
+
+	// Decide appends a decision and returns it with its ID.
 	Decide(ctx context.Context, id string, d sounding.Decision, expected int) (sounding.Decision, int, error)
-	// Revoke marks a decision as taken back, under the same rule.
+	// Revoke takes the decision named back.
 	Revoke(ctx context.Context, id, decision string, r sounding.Revoked, expected int) (int, error)
+	// Undo takes the last decision in force back and returns its ID.
+	Undo(ctx context.Context, id string, r sounding.Revoked, expected int) (decision string, revision int, err error)
+	// Redo puts the decision taken back last in force again and returns its ID.
+	Redo(ctx context.Context, id string, r sounding.Revoked, expected int) (decision string, revision int, err error)
+	// Sign locks the flight as it stands at revision expected.
+	Sign(ctx context.Context, id string, s sounding.Signature, expected int) (int, error)
+	// Reopen lifts the signature in force.
+	Reopen(ctx context.Context, id string, r sounding.Reopening, expected int) (int, error)
+
 	// PutRow replaces a flight's row; rows are derived and may be lost without harm.
 	PutRow(ctx context.Context, row Row) error
 	Close() error
@@ -102,13 +121,13 @@ var ErrNoFlight = errors.New("no such flight in the logbook")
 type StaleError struct {
 	Flight            string
 	Expected, Current int
-	Since             []sounding.Decision // decisions made or revoked since
+	Since             []Ruling // steps taken since
 }
 
 func (e *StaleError) Error() string {
 	s := fmt.Sprintf("flight %s has changed since you looked at it (revision %d, now %d): look again and decide anew", e.Flight, e.Expected, e.Current)
-	for _, d := range e.Since {
-		s += fmt.Sprintf("; %s by %s: %s", d.Action, d.Who, d.Reason)
+	for i := range e.Since {
+		s += "; " + e.Since[i].words()
 	}
 	return s
 }

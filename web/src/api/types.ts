@@ -25,6 +25,10 @@ export interface Flight {
   readonly sources: readonly Source[] | null;
   readonly variables: readonly Variable[] | null;
   readonly method_set: string;
+  readonly sign_off: SignOff;
+  readonly history: readonly Ruling[] | null;
+  readonly undo: string;
+  readonly redo: string;
 }
 
 export interface ColumnsHeader {
@@ -72,6 +76,13 @@ export interface RevokeRequest {
   readonly who: string;
 }
 
+export interface SignRequest {
+  readonly revision: number;
+  readonly who: string;
+  readonly note: string;
+  readonly despite_open: boolean;
+}
+
 export interface Decided {
   readonly decision?: Decision;
   readonly flight: Flight;
@@ -86,6 +97,7 @@ export interface Preview {
 export interface Problem {
   readonly error: string;
   readonly stale?: Stale;
+  readonly signed?: Signature;
 }
 
 export interface Change {
@@ -195,6 +207,9 @@ export interface Row {
   readonly open: number;
   readonly state: string;
   readonly reviewer: string;
+  readonly signer?: string;
+  readonly signed_utc?: string;
+  readonly signed_method_set?: string;
   readonly decisions: number;
   readonly revision: number;
   readonly stale?: boolean;
@@ -324,6 +339,24 @@ export interface Variable {
   readonly profile: boolean;
 }
 
+export interface SignOff {
+  readonly state: string;
+  readonly signature?: Signature;
+  readonly differs?: readonly string[];
+  readonly reopened?: Reopening;
+}
+
+export interface Ruling {
+  readonly revision: number;
+  readonly kind: RulingKind;
+  readonly who: string;
+  readonly reason: string;
+  readonly when_utc?: string;
+  readonly decision?: string;
+  readonly about?: Decision;
+  readonly signature?: Signature;
+}
+
 export interface Column {
   readonly name: string;
   readonly part: string;
@@ -397,7 +430,18 @@ export interface IndexChange {
 export interface Stale {
   readonly seen: number;
   readonly current: number;
-  readonly since: readonly Decision[] | null;
+  readonly since: readonly Ruling[] | null;
+}
+
+export interface Signature {
+  readonly who: string;
+  readonly when_utc: string;
+  readonly note?: string;
+  readonly revision: number;
+  readonly method_set: string;
+  readonly digest_sha256: string;
+  readonly verdict: string;
+  readonly open_findings: number;
 }
 
 export interface Added {
@@ -669,6 +713,20 @@ export interface Item {
   readonly text: string;
   readonly line: number;
 }
+
+export interface Reopening {
+  readonly reason: string;
+  readonly who: string;
+  readonly when_utc: string;
+}
+
+export type RulingKind =
+  | "decision"
+  | "revocation"
+  | "undo"
+  | "redo"
+  | "signature"
+  | "reopening";
 
 export interface VariableDifference {
   readonly variable: VariableName;

@@ -8,7 +8,7 @@ import { Profile } from "../model/profile";
 import { clock, display, format, nameOf, unitText } from "../model/units";
 import { Key, Verdict } from "./parts";
 import { reasons, rememberReason, rememberWho, who } from "./remember";
-import { decisionWords } from "./side";
+import { decisionWords, stepWords } from "./side";
 
 interface Props {
   readonly bench: Bench;
@@ -115,7 +115,7 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
       {stale === undefined ? null : (
         <div role="alert" class="failed">
           <p>Not stored: somebody else has ruled on this flight since you opened it.</p>
-          <ul>{(stale.since ?? []).map((d) => <li key={d.id}>{d.who} {decisionWords(d)}: {d.revoked === undefined ? d.reason : `taken back by ${d.revoked.who}: ${d.revoked.reason}`}</li>)}</ul>
+          <ul>{(stale.since ?? []).map((r) => <li key={r.revision}>{stepWords(r)}{r.reason === "" ? "" : `: ${r.reason}`}</li>)}</ul>
           <button type="button" disabled={storing} onClick={() => void again()}>Show the flight as it is now</button>
         </div>
       )}

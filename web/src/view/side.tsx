@@ -1,7 +1,7 @@
 // The column beside the panels: values at the cursor, findings, decisions, trail.
 import { useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Decision, Finding, Suggestion, Trail, VariableName } from "../api/types";
+import type { Decision, Finding, Ruling, Suggestion, Trail, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { evidence, openCount } from "../model/findings";
 import { flagWord } from "../model/flags";
@@ -144,6 +144,19 @@ export function decisionWords(d: Decision, verbs: { readonly [a: string]: string
   if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" ? `as ${d.value}` : d.action === "correct-record" ? `to ${d.value}` : d.action === "choose-sensor" ? d.value.toUpperCase() : d.value);
   if (d.from_utc !== undefined && d.to_utc !== undefined) what.push(`${d.from_utc.slice(11, 19)}–${d.to_utc.slice(11, 19)} UTC`);
   return what.join(" ");
+}
+
+/** A step of the history in words: who did what. */
+export function stepWords(r: Ruling): string {
+  const about = r.about === undefined ? (r.decision ?? "") : `${r.about.id}, ${decisionWords(r.about, orders)}`;
+  switch (r.kind) {
+    case "decision": return `${r.who} ${r.about === undefined ? "decided" : decisionWords(r.about)}`;
+    case "revocation": return `${r.who} took back ${about}`;
+    case "undo": return `${r.who} undid ${about}`;
+    case "redo": return `${r.who} put back ${about}`;
+    case "signature": return `${r.who} signed the flight off`;
+    case "reopening": return `${r.who} reopened the flight`;
+  }
 }
 
 export function DecisionsPane({ bench, onRevoke }: { readonly bench: Bench; readonly onRevoke: (d: Decision) => void }) {

@@ -80,7 +80,7 @@ function bench(findings: Finding[] = [], more: Partial<Flight> = {}, without: re
     events: { release: event(true, 100), burst: event(true, 1000), top: event(true, 1000), landing: event(false, 0), end: "burst",
       phases: [{ phase: "before release", from_row: 0, to_row: 100 }, { phase: "ascent", from_row: 100, to_row: 1000 }, { phase: "descent", from_row: 1000, to_row: n }] },
     record: [], findings, decisions: [], steps: [], runs: [], levels: { levels: [], tropopause_note: "" }, tallies: [], sheet: { name: "", title: "" }, sources: [],
-    variables: [{ name: "temperature", label: "Temperature", unit: "K", profile: true }, { name: "height_msl", label: "Height", unit: "m", profile: true }], method_set: "", ...more,
+    variables: [{ name: "temperature", label: "Temperature", unit: "K", profile: true }, { name: "height_msl", label: "Height", unit: "m", profile: true }], method_set: "", sign_off: { state: "new" }, history: [], undo: "", redo: "", ...more,
   };
   return new Bench(flight, columns);
 }
