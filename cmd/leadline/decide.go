@@ -1,9 +1,9 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
-	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -29,11 +29,12 @@ func (p *program) decideCmd() *cobra.Command {
 		Long: `decide stores what a person rules, with reason and name, and runs the flight again. Nothing
 is overwritten: decisions are replayed on every run and can be taken back.
 
-Actions: ` + strings.Join(words, ", ") + `, revoke.
+Actions: ` + strings.Join(words, ", ") + `, revoke, undo, redo.
 exclude, restore and flag need --variable, --from and --to; flag, set-release, set-burst and
 choose-sensor need --value; correct-record needs --field and --value; accept and dismiss need
 --field with the number of a finding as show lists it, or its id as --json gives it; revoke needs
---value with the id of a decision. docs/methods/decision.md explains each, and the file of --file.
+--value with the id of a decision; undo takes the last decision in force back, and redo puts the
+one taken back last in force again as long as nothing else was decided since. docs/methods/decision.md explains each, and the file of --file.
 
 suggestion N takes the N-th suggestion that show lists; its evidence becomes part of the reason.
 
@@ -44,16 +45,15 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
   leadline decide 3 dismiss --field 2 --reason "real inversion, seen from the mast as well"
   leadline decide 3 suggestion 1 --preview
   leadline decide 3 revoke --value d2 --reason "was the other flight"
+  leadline decide 3 undo --reason "one span too many"
+  leadline decide 3 redo --reason "it was right after all"
   leadline decide 3 --file decisions.toml`,
 		Args: cobra.RangeArgs(1, 3),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 3 && args[1] != "suggestion" {
 				return usageError{fmt.Errorf("%q is too much: only suggestion takes a number", args[2])}
 			}
-			if who == "" {
-				who = os.Getenv("LEADLINE_WHO")
-			}
-			if who == "" && !preview {
+			if who = whoever(who); who == "" && !preview {
 				return usageError{errors.New("who decides? give --who or set LEADLINE_WHO")}
 			}
 			bench, closeStore, err := p.open()
@@ -94,7 +94,7 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 				return p.printOutcomes([]*workbench.Outcome{o})
 			}
 			if len(args) < 2 {
-				return usageError{errors.New("say what to decide: " + strings.Join(words, ", ") + ", revoke, or --file")}
+				return usageError{errors.New("say what to decide: " + strings.Join(words, ", ") + ", revoke, undo, redo, or --file")}
 			}
 			if args[1] == "revoke" {
 				if value == "" || reason == "" {
@@ -105,6 +105,9 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 					return err
 				}
 				return p.printOutcomes([]*workbench.Outcome{o})
+			}
+			if args[1] == "undo" || args[1] == "redo" {
+				return p.undoOrRedo(ctx, bench, id, args[1], reason, who, revision, preview)
 			}
 			if args[1] == "suggestion" {
 				if len(args) < 3 {
@@ -161,6 +164,34 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 	flags.BoolVar(&preview, "preview", false, "show what would change and store nothing")
 	flags.IntVar(&revision, "revision", -1, "revision of the flight you looked at; a flight that has moved on is refused (default: the current one)")
 	return c
+}
+
+// undoOrRedo takes the last decision back, or puts the one taken back last in force again.
+func (p *program) undoOrRedo(ctx context.Context, bench *workbench.Bench, id, which, reason, who string, revision int, preview bool) error {
+	if preview {
+		return usageError{fmt.Errorf("%s has no --preview: it changes the flight back to what it was, and can itself be taken back", which)}
+	}
+	if strings.TrimSpace(reason) == "" {
+		return usageError{fmt.Errorf("%s needs --reason", which)}
+	}
+	do, done := bench.Undo, "taken back"
+	if which == "redo" {
+		do, done = bench.Redo, "in force again"
+	}
+	before, _, err := bench.Open(ctx, id)
+	if err != nil {
+		return err
+	}
+	decision, after, _, err := do(ctx, id, sounding.Revoked{Reason: reason, Who: who}, revision)
+	if err != nil {
+		return err
+	}
+	if !p.json {
+		fmt.Fprintf(p.out, "decision %s of flight %s is %s\n", decision, id, done)
+		p.printDifference(workbench.Compare(before, after))
+		fmt.Fprintln(p.out)
+	}
+	return p.printOutcomes([]*workbench.Outcome{after})
 }
 
 // takeSuggestion stores every decision of one suggestion, with its evidence as the reason.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -11,12 +12,13 @@ import (
 )
 
 func (p *program) listCmd() *cobra.Command {
-	var site, verdict, search string
+	var site, verdict, state, search string
 	c := &cobra.Command{
 		Use:   "list",
 		Short: "the flights of the logbook, worst first",
 		Example: `  leadline list
   leadline list --verdict look --site "North Shore"
+  leadline list --state "not signed off"
   leadline list --json | less`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -24,6 +26,9 @@ func (p *program) listCmd() *cobra.Command {
 			case "", sounding.Accept, sounding.Look, sounding.Refuse:
 			default:
 				return usageError{fmt.Errorf("--verdict %q: want accept, look or refuse", verdict)}
+			}
+			if state != "" && !slices.Contains(sounding.States, state) && state != openState {
+				return usageError{fmt.Errorf("--state %q: want one of %s", state, stateWords())}
 			}
 			bench, closeStore, err := p.open()
 			if err != nil {
@@ -36,7 +41,7 @@ func (p *program) listCmd() *cobra.Command {
 			}
 			rows := []workbench.Row{}
 			for _, r := range all {
-				if (site == "" || strings.EqualFold(r.Site, site)) && (verdict == "" || r.Verdict == verdict) &&
+				if (site == "" || strings.EqualFold(r.Site, site)) && (verdict == "" || r.Verdict == verdict) && inState(r, state) &&
 					(search == "" || strings.Contains(strings.ToLower(r.Name+" "+r.Site+" "+r.Serial+" "+r.Line+" "+strings.Join(r.Sources, " ")), strings.ToLower(search))) {
 					rows = append(rows, r)
 				}
@@ -57,8 +62,29 @@ func (p *program) listCmd() *cobra.Command {
 	}
 	c.Flags().StringVar(&site, "site", "", "flights of this site only")
 	c.Flags().StringVar(&verdict, "verdict", "", "flights with this verdict only: accept, look or refuse")
+	c.Flags().StringVar(&state, "state", "", "flights in this state only: "+stateWords())
+	completeWords(c, "verdict", sounding.Accept, sounding.Look, sounding.Refuse)
+	completeWords(c, "state", append(slices.Clone(sounding.States), openState)...)
 	c.Flags().StringVar(&search, "search", "", "flights whose name, site, serial number, verdict line or source holds this text")
 	return c
+}
+
+// openState stands for every state without a signature in force.
+const openState = "not signed off"
+
+func stateWords() string { return strings.Join(append(slices.Clone(sounding.States), openState), "; ") }
+
+// inState tells whether a row is in the state asked for. What differs now is signed off, too.
+func inState(r workbench.Row, state string) bool {
+	switch state {
+	case "":
+		return true
+	case openState:
+		return r.Signer == ""
+	case sounding.StateSigned:
+		return r.Signer != ""
+	}
+	return r.State == state
 }
 
 // printRows prints the logbook's lines.
@@ -74,9 +100,17 @@ func (p *program) printRows(rows []workbench.Row) {
 			top = fmt.Sprintf("%.1f", r.Top.Value()/1000)
 		}
 		cells = append(cells, []string{r.ID, plain(r.Name), nominal, utcTime(r.Release), top, figure(r.TopHPa, 1), shape(r.Verdict) + " " + r.Verdict,
-			openFindings(r), r.State, short(plain(r.Line), 72)})
+			openFindings(r), standing(r), short(plain(r.Line), 72)})
 	}
 	table(p.out, []string{">no", "flight", "slot", "release UTC", ">top km", ">hPa", "verdict", "open", "state", "why"}, cells)
+}
+
+// standing is the state of a row with the name of who signed it.
+func standing(r workbench.Row) string {
+	if r.Signer == "" {
+		return r.State
+	}
+	return r.State + ", " + plain(r.Signer)
 }
 
 // groups are the letters open findings are counted under, in the order they are shown.

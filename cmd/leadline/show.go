@@ -70,6 +70,7 @@ func (p *program) showCmd() *cobra.Command {
 				}
 				fmt.Fprintf(p.out, "  decision %s: %s %s by %s: %s%s\n", d.ID, d.Action, decisionAbout(d), plain(d.Who), plain(d.Reason), plain(state))
 			}
+			fmt.Fprintf(p.out, "  %s\n", wrap(plain(f.SignOff.Line()), 96, "    "))
 			for _, s := range f.Sources {
 				fmt.Fprintf(p.out, "  source %s, %d rows, SHA-256 %s, recipe %s\n", plain(s.Name), s.Rows, s.SHA256, plain(s.Recipe))
 			}

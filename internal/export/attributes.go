@@ -3,6 +3,7 @@ package export
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 
@@ -66,6 +67,7 @@ func (d *ncFile) global(what string) {
 	}
 	put("verdict", f.Verdict.Word)
 	put("verdict_line", f.Verdict.Line)
+	d.signOff(&f.SignOff, put)
 	put("flight_end", f.Events.End)
 	for _, e := range []struct {
 		name string
@@ -105,6 +107,30 @@ func (d *ncFile) global(what string) {
 		}
 	}
 	d.Attributes = append(d.Attributes, list...)
+}
+
+// signOff says whether somebody answers for the flight, who, since when and for what.
+func (d *ncFile) signOff(s *sounding.SignOff, put func(string, string)) {
+	state := s.State
+	if s.Signature == nil {
+		state = "not signed off"
+	}
+	put("sign_off", state)
+	if g := s.Signature; g != nil {
+		put("signed_by", g.Who)
+		put("signed_utc", instant(g.When))
+		put("signed_note", g.Note)
+		put("signed_method_set", g.MethodSet)
+		put("signed_digest_sha256", g.Digest)
+		put("signed_verdict", g.Verdict)
+		put("signed_open_findings", strconv.Itoa(g.Open))
+		put("signed_differs", strings.Join(s.Differs, "; "))
+	}
+	if r := s.Reopened; r != nil {
+		put("reopened_by", r.Who)
+		put("reopened_utc", instant(r.When))
+		put("reopened_reason", r.Reason)
+	}
 }
 
 // keywords lists what the file holds in words of the standard names.

@@ -28,6 +28,7 @@ type report struct {
 	Created     string                    `json:"created_utc,omitempty"`
 	MethodSet   string                    `json:"method_set"`
 	Verdict     sounding.Verdict          `json:"verdict"`
+	SignOff     sounding.SignOff          `json:"sign_off"`
 	Summary     []string                  `json:"summary"`
 	Events      eventsReport              `json:"events"`
 	Record      *sounding.LaunchRecord    `json:"launch_record"`
@@ -120,7 +121,7 @@ type gridNote struct {
 func newReport(f *Flight) *report {
 	final := f.Final
 	ev := &final.Events
-	r := &report{Format: ReportFormat, Flight: final.FlightName, MethodSet: final.MethodSet, Verdict: final.Verdict, Summary: list(final.Summary),
+	r := &report{Format: ReportFormat, Flight: final.FlightName, MethodSet: final.MethodSet, Verdict: final.Verdict, SignOff: final.SignOff, Summary: list(final.Summary),
 		Events: eventsReport{eventOf(&ev.Release), eventOf(&ev.Burst), eventOf(&ev.Top), eventOf(&ev.Landing), ev.End, list(ev.Phases)},
 		Record: final.Record, Findings: list(final.Findings), Corrections: Corrections(final), Checks: list(final.Runs), Decisions: list(final.Decisions),
 		Levels: f.Levels, Sources: list(final.Sources), Sheet: final.Sheet, Formulas: f.formulas(), Settings: f.Settings, Grids: []gridNote{}}

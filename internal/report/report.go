@@ -3,8 +3,10 @@ package report
 import (
 	"bytes"
 	_ "embed"
+	"fmt"
 	"html/template"
 	"io"
+	"strings"
 	"sync"
 	"time"
 
@@ -56,6 +58,7 @@ type view struct {
 	Shape, Verdict    string
 	VerdictLine       string
 	Reasons           []string
+	SignOff           string
 	Summary           []string
 	Events            []eventRow
 	End               string
@@ -90,6 +93,7 @@ func newView(f *sounding.Final, table *levels.Set, o Options) *view {
 	}
 	v.Verdict, v.VerdictLine, v.Reasons = f.Verdict.Word, f.Verdict.Line, f.Verdict.Reasons
 	v.Shape = shapes[f.Verdict.Word]
+	v.SignOff = signOffLine(&f.SignOff)
 	if f.Sheet != nil {
 		v.Sheet = f.Sheet.Name
 		if f.Sheet.Title != "" {
@@ -118,3 +122,13 @@ func newView(f *sounding.Final, table *levels.Set, o Options) *view {
 }
 
 var shapes = map[string]string{sounding.Accept: "○", sounding.Look: "△", sounding.Refuse: "✕"}
+
+// signOffLine says whether somebody answers for the flight, and for which methods and values.
+func signOffLine(s *sounding.SignOff) string {
+	line := s.Line()
+	line = strings.ToUpper(line[:1]) + line[1:] + "."
+	if g := s.Signature; g != nil {
+		line += fmt.Sprintf(" Signed with method set %s, verdict %s, %d findings open, digest %s.", g.MethodSet, g.Verdict, g.Open, g.Digest)
+	}
+	return line
+}
