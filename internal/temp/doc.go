@@ -1,7 +1,7 @@
 // Package temp reads and writes upper-air reports in the WMO's figure codes:
-// FM 35 TEMP, FM 36 TEMP SHIP, FM 37 TEMP DROP and FM 38 TEMP MOBIL (read; all but
-// DROP written), FM 32, FM 33 and FM 34 PILOT (read), with the bulletin headings
-// and file names they travel under.
+// FM 35 TEMP, FM 36 TEMP SHIP, FM 37 TEMP DROP and FM 38 TEMP MOBIL, FM 32, FM 33
+// and FM 34 PILOT (all read; all but DROP written), with the bulletin headings and
+// file names they travel under.
 //
 // It turns groups into values and back and judges nothing: no level is chosen
 // here and no value checked against another, except where the code itself is

@@ -8,12 +8,12 @@ import (
 
 // Message is what Encode writes.
 type Message struct {
-	Form Form // Land, Ship or Mobile
-	// Station is the five-figure station number for Land, else the call sign.
+	Form Form // every one but Drop
+	// Station is the five-figure station number of a fixed land station, else the call sign.
 	Station string
-	// Position, for Ship and Mobile: north and east positive.
+	// Position, for ships and mobile stations: north and east positive.
 	LatitudeDegrees, LongitudeDegrees float64
-	// Elevation, for Mobile, with 1 (excellent) to 4 (poor) of table 1845. NaN where unknown.
+	// Elevation, for mobile stations, with 1 (excellent) to 4 (poor) of table 1845. NaN where unknown.
 	ElevationMeters     float64
 	ElevationConfidence int
 	Day, Hour           int // UTC
@@ -27,8 +27,17 @@ type Message struct {
 	// The surface need not be repeated among the significant levels. The standard
 	// levels 7, 5, 3, 2 and 1 hPa have no figures in this code and are left out.
 	Levels []Level
-	System *System // 31313, written in every part; nil leaves the section out
-	Cloud  string  // the five figures NhCLhCMCH, written in Part B; empty leaves the section out
+	System *System // 31313, written in every part; nil leaves the section out. Not in PILOT
+	Cloud  string  // the five figures NhCLhCMCH, written in Part B; empty leaves the section out. Not in PILOT
+	// ByAltitude, in PILOT, gives significant levels and maximum winds by altitude, nHHHH
+	// and 7HHHH, and not by pressure, nnPPP and 77PPP.
+	ByAltitude bool
+	// AltitudeStep, in PILOT, is the step of the FixedAltitude levels: 300 m (group 9 or 1)
+	// or 500 m (group 8).
+	AltitudeStep float64
+	// HundredHPaAltitude, in PILOT, is the altitude of 100 hPa, gpm, by which levels without
+	// a pressure go to Parts A and B or C and D; 0 is that of the standard atmosphere, 16180.
+	HundredHPaAltitude float64
 }
 
 // Parts are the four parts of a report, each ending in "=" and a line feed, in
@@ -42,6 +51,9 @@ const MaxLineLength = 69
 // 1 K of depression, 5 degrees, 1 unit of speed, 1 gpm or 10 gpm, 1 hPa or 0.1 hPa)
 // and fails, naming the level, where a value cannot be written.
 func Encode(m Message) (Parts, error) {
+	if m.Form.IsPilot() {
+		return encodePilot(m)
+	}
 	e, err := prepare(m)
 	if err != nil {
 		return Parts{}, err
@@ -101,11 +113,11 @@ func FormatBulletin(h Heading, reports ...string) (string, error) {
 
 func (m *Message) check() error {
 	switch {
-	case m.Form != Land && m.Form != Ship && m.Form != Mobile:
-		return fmt.Errorf("temp: %v is not written: FM 35 TEMP, FM 36 TEMP SHIP and FM 38 TEMP MOBIL are", m.Form)
-	case m.Form == Land && (len(m.Station) != 5 || !isFigures(m.Station)):
+	case m.Form == 0 || m.Form == Drop || m.Form > PilotMobile:
+		return fmt.Errorf("temp: %v is not written: TEMP, TEMP SHIP, TEMP MOBIL, PILOT, PILOT SHIP and PILOT MOBIL are", m.Form)
+	case !m.Form.hasCallSign() && (len(m.Station) != 5 || !isFigures(m.Station)):
 		return fmt.Errorf("temp: station %q is not five figures", shorten(m.Station))
-	case m.Form != Land && (len(m.Station) < 3 || len(m.Station) > 7 || !isUpperOrFigures(m.Station) || isDateGroup(m.Station)):
+	case m.Form.hasCallSign() && (len(m.Station) < 3 || len(m.Station) > 7 || !isUpperOrFigures(m.Station) || isDateGroup(m.Station)):
 		return fmt.Errorf("temp: call sign %q is not three to seven capital letters and figures; an unnamed ship is SHIP", shorten(m.Station))
 	case m.Day < 1 || m.Day > 31:
 		return fmt.Errorf("temp: day %d is not 1 to 31", m.Day)
@@ -268,7 +280,7 @@ func (w *writer) text() string {
 
 func (w *writer) head(figure byte) {
 	w.group(forms[w.m.Form].letters + string([]byte{byte(w.part), byte(w.part)}))
-	if w.m.Form == Land {
+	if !w.m.Form.hasCallSign() {
 		w.group(w.m.dayGroup(figure))
 		w.group(w.m.Station)
 		return
@@ -289,7 +301,7 @@ func (w *writer) head(figure byte) {
 	w.group(fmt.Sprintf("%d%04d", quadrant, o))
 	m, ua, uo := marsdenSquare(a/10, o/10, south, west)
 	w.group(fmt.Sprintf("%03d%d%d", m, ua, uo))
-	if w.m.Form == Mobile {
+	if w.m.Form == Mobile || w.m.Form == PilotMobile {
 		switch h := roundHalfAway(w.m.ElevationMeters); {
 		case math.IsNaN(h):
 			w.group("/////")
@@ -552,7 +564,12 @@ func (w *writer) maximumWind(l Level) {
 	if l.Kind == MaximumWindAtTop {
 		mark = "66"
 	}
-	w.group(mark + w.notNone(l))
+	w.maximumWindAt(l, mark+w.notNone(l))
+}
+
+// maximumWindAt writes the level group that is given, ddfff and 4vbvbvava.
+func (w *writer) maximumWindAt(l Level, level string) {
+	w.group(level)
 	w.wind(l)
 	if math.IsNaN(l.ShearBelow) && math.IsNaN(l.ShearAbove) {
 		return

@@ -6,7 +6,7 @@ import (
 )
 
 // parse splits the groups of a bulletin into reports and reads each.
-func (b *Bulletin) parse(t tokenList) {
+func (b *Bulletin) parse(t tokenList, pilot *pilotHabit) {
 	var form Form
 	var part Part
 	for i := 0; i < len(t); {
@@ -43,12 +43,12 @@ func (b *Bulletin) parse(t tokenList) {
 			}
 			end++
 		}
-		b.Reports = append(b.Reports, parseReport(form, part, first, t[i:end], end < len(t) && t[end].text == "="))
+		b.Reports = append(b.Reports, parseReport(form, part, first, t[i:end], end < len(t) && t[end].text == "=", pilot))
 		i = end
 	}
 }
 
-func parseReport(f Form, p Part, first token, t []token, closed bool) Report {
+func parseReport(f Form, p Part, first token, t []token, closed bool, pilot *pilotHabit) Report {
 	n := math.NaN()
 	r := Report{Form: f, Part: p, Line: first.line, Column: first.column, Day: -1, Hour: -1, Closed: closed,
 		LatitudeDegrees: n, LongitudeDegrees: n, ElevationMeters: n}
@@ -60,7 +60,7 @@ func parseReport(f Form, p Part, first token, t []token, closed bool) Report {
 		r.find(first, first.text, CodeMissing, "the report ends after its head")
 		return r
 	}
-	b := body{r: &r, t: t}
+	b := body{r: &r, t: t, pilot: pilot}
 	switch {
 	case f.IsPilot() && (p == 'A' || p == 'C'):
 		b.pilotStandard()
@@ -172,9 +172,10 @@ func (r *Report) date(g token) {
 
 // body reads the sections of one report.
 type body struct {
-	r *Report
-	t []token
-	i int
+	r     *Report
+	t     []token
+	i     int
+	pilot *pilotHabit
 }
 
 func (b *body) text(i int) string {

@@ -143,10 +143,25 @@ func (b *body) fixedAltitudes() {
 	}
 }
 
+// pilotHabit remembers how the last Part B that could be told gave its significant winds:
+// Part D of the same sounding does the same.
+type pilotHabit struct {
+	station    string
+	day, hour  int
+	byAltitude bool
+}
+
+// Altitudes that can stand in Parts B and D: those of 100 hPa lie between 14 and 17.5 km.
+const (
+	highestInB = 18_000
+	lowestInD  = 14_000
+	highestInD = 60_000
+)
+
 // pilotNumbered reads the significant winds, which are given either by pressure,
 // nnPPP, or by altitude in tens of metres, nHHHH. The numbers tell: one figure
 // counted up, or two equal ones; where both are possible, falling pressure or
-// rising altitude does.
+// rising altitude that the part can hold does, and then Part B of the same sounding.
 func (b *body) pilotNumbered() {
 	start := b.i
 	for b.i < len(b.t) && !(isIndicator(b.text(b.i)) && b.text(b.i) != "21212") {
@@ -173,8 +188,14 @@ func (b *body) pilotNumbered() {
 			ok := isGroup(g) && g[0] == expected && (width == 1 || g[1] == expected)
 			if ok {
 				if n, isNumber := figures(g[width:]); isNumber && width == 1 {
-					ok = float64(n) > last
-					last = float64(n)
+					z := float64(n) * 10
+					ok = z > last && z <= highestInD
+					if b.r.Part == 'D' {
+						ok = ok && z >= lowestInD
+					} else {
+						ok = ok && z <= highestInB
+					}
+					last = z
 				} else if isNumber {
 					p, _ := decodePressure(g[2:], b.r.Part.aboveHundred())
 					ok = p < last
@@ -192,7 +213,14 @@ func (b *body) pilotNumbered() {
 	}
 	byAltitude, levels := fits(1)
 	byPressure, _ := fits(2)
-	if byAltitude == byPressure {
+	switch habit := (pilotHabit{b.r.Station, b.r.Day, b.r.Hour, byAltitude > byPressure}); {
+	case byAltitude != byPressure:
+		*b.pilot = habit
+	case habit.station == b.pilot.station && habit.day == b.pilot.day && habit.hour == b.pilot.hour:
+		if b.pilot.byAltitude {
+			byAltitude++
+		}
+	default:
 		b.r.find(t[0], joined(t), CodeAmbiguous, "these levels can be pressures or altitudes: taken as pressures")
 	}
 	if max(byAltitude, byPressure) < levels {

@@ -37,6 +37,7 @@ type Reader struct {
 	nextLine int
 	// continued: next is the heading of the bulletin of which a piece was handed out.
 	continued bool
+	pilot     pilotHabit
 	err       error
 }
 
@@ -109,7 +110,7 @@ func (r *Reader) Next() (Bulletin, error) {
 		}
 		return r.Next()
 	}
-	b.parse(groups)
+	b.parse(groups, &r.pilot)
 	return b, nil
 }
 
