@@ -24,9 +24,9 @@ import (
 func (p *program) messageCmd() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "message",
-		Short: "the open upper-air codes: write FM 94 BUFR and FM 35 TEMP, show messages and bulletins",
-		Long: `message writes final flights as FM 94 BUFR messages or FM 35 TEMP bulletins, and shows any upper-air
-message or bulletin as soundings or element by element. add and check read them as sources.`,
+		Short: "the open upper-air codes: write FM 94 BUFR, FM 35 TEMP and FM 32 PILOT, show messages and bulletins",
+		Long: `message writes final flights as FM 94 BUFR messages, FM 35 TEMP or FM 32 PILOT bulletins, and shows
+any upper-air message or bulletin as soundings or element by element. add and check read them as sources.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
@@ -45,13 +45,17 @@ func (p *program) messageEncodeCmd() *cobra.Command {
 	}
 	c := &cobra.Command{
 		Use:   "encode FLIGHT|FILE",
-		Short: "write a flight as a BUFR message or TEMP bulletin",
+		Short: "write a flight as a BUFR message, or a TEMP or PILOT bulletin",
 		Long: `encode writes one flight as one message. Levels, significance and missing data are the flight's own;
 identification, instrument figures and release items come from the launch record and the instrument
-sheet, and what neither gives is missing in the message and named.`,
+sheet, and what neither gives is missing in the message and named.
+
+TEMP, TEMP SHIP or TEMP MOBIL, and PILOT, PILOT SHIP or PILOT MOBIL, are chosen by the kind of site.
+PILOT is the wind alone, for a flight without temperatures too; TEMP DROP is read and not written.`,
 		Example: `  leadline message encode 3 --template 309057 --every 2s
   leadline message encode 3 --upto 100hPa --heading "IUSX01 LAKE"
   leadline message encode flight.txt --template temp --out -
+  leadline message encode 3 --template pilot --by altitude --fixed-altitudes 500 --wind kt
   leadline message encode 3 --template 309056 --correction 1`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -89,6 +93,12 @@ sheet, and what neither gives is missing in the message and named.`,
 			default:
 				return usageError{fmt.Errorf("--wind %q: want m/s or kt", wind)}
 			}
+			if o.Template != message.PILOT && (cmd.Flags().Changed("by") || cmd.Flags().Changed("fixed-altitudes")) {
+				return usageError{errors.New("--by and --fixed-altitudes are for --template pilot")}
+			}
+			if err := o.Validate(); err != nil {
+				return usageError{err}
+			}
 			if cmd.Flags().Changed("ground-height") {
 				o.GroundHeight = &ground
 			}
@@ -116,7 +126,9 @@ sheet, and what neither gives is missing in the message and named.`,
 	flags.Float64Var(&ground, "ground-height", 0, "height of the station's ground above mean sea level, m")
 	flags.IntVar(&o.Ascension, "ascension", 0, "running number of the ascent")
 	flags.IntVar(&o.Release, "release", 0, "which release within the period")
-	flags.StringVar(&wind, "wind", "m/s", "unit of the wind in TEMP: m/s or kt")
+	flags.StringVar(&wind, "wind", "m/s", "unit of the wind in TEMP and PILOT: m/s or kt")
+	flags.StringVar(&o.Vertical, "by", "", "PILOT: significant and maximum winds by pressure or altitude (default: pressure where the flight has one)")
+	flags.IntVar(&o.FixedAltitudes, "fixed-altitudes", 0, "PILOT: winds at regional altitudes too, in steps of 300 or 500 m; 0 for none")
 	flags.StringVar(&out, "out", "", "file or folder to write to, - for standard output (default: the working folder)")
 	return c
 }

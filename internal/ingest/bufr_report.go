@@ -23,6 +23,8 @@ var (
 	eFrequency          = bufr.FXY(0, 2, 67)
 	eBalloonMass        = bufr.FXY(0, 2, 82)
 	eGas, eTrain        = bufr.FXY(0, 2, 84), bufr.FXY(0, 2, 86)
+	eGasAmount          = bufr.FXY(0, 2, 85)
+	eSeaTemperature     = bufr.FXY(0, 22, 43)
 	eConfiguration      = bufr.FXY(0, 2, 16)
 	eTimeSignificance   = bufr.FXY(0, 8, 21)
 	eCoordinates        = bufr.FXY(0, 8, 91)
@@ -67,10 +69,10 @@ var headElements = []bufr.Descriptor{
 	bufr.FXY(0, 2, 11), bufr.FXY(0, 2, 12), bufr.FXY(0, 2, 13), bufr.FXY(0, 2, 14), bufr.FXY(0, 2, 3),
 	eSerial, bufr.FXY(0, 1, 82), bufr.FXY(0, 1, 83), eObserver, bufr.FXY(0, 2, 15), eConfiguration, bufr.FXY(0, 2, 17),
 	bufr.FXY(0, 2, 66), eFrequency, bufr.FXY(0, 2, 80), bufr.FXY(0, 2, 81), eBalloonMass, bufr.FXY(0, 2, 83), eGas,
-	bufr.FXY(0, 2, 85), eTrain, bufr.FXY(0, 2, 95), bufr.FXY(0, 2, 96), bufr.FXY(0, 2, 97), bufr.FXY(0, 2, 103),
+	eGasAmount, eTrain, bufr.FXY(0, 2, 95), bufr.FXY(0, 2, 96), bufr.FXY(0, 2, 97), bufr.FXY(0, 2, 103),
 	bufr.FXY(0, 2, 191), bufr.FXY(0, 25, 61), bufr.FXY(0, 35, 35), eTimeSignificance,
 	eLatitude, eLatitudeCoarse, eLongitude, eLongitudeCoarse, eStationHeight, eGroundHeight, eBarometerHeight, eReleaseHeight,
-	bufr.FXY(0, 33, 24), eCloudAmount, eCloudBase, bufr.FXY(0, 22, 43),
+	bufr.FXY(0, 33, 24), eCloudAmount, eCloudBase, eSeaTemperature,
 }
 
 // Bits of 0 08 042 and 0 08 001 that mark the surface.
@@ -370,7 +372,9 @@ func (t *table) bufrHead(h *reportHead, m *bufr.Message) (start time.Time, desce
 			r.Balloon.Parachute = "yes"
 		}
 	}
+	number(&r.Balloon.GasAmount, h.number(eGasAmount))
 	r.Surface.CloudCode = cloudCode(h)
+	number(&r.Surface.SeaTemperature, h.number(eSeaTemperature))
 	clock := make([]int, 6)
 	for i := range clock {
 		clock[i] = whole(bufr.FXY(0, 4, 1+i))

@@ -265,6 +265,7 @@ pressure_hpa = 966.0
 temperature_k = 285.6
 dew_point_k = 278.0
 humidity_pct = 61
+sea_temperature_k = 284.4
 wind_direction_deg = 360
 [ground_check]
 reference_temperature_k = 296.1
@@ -272,6 +273,7 @@ temperature_k = 296.0
 reference_pressure_hpa = 966.2
 [balloon]
 mass_kg = 0.35
+gas_amount_kg = 0.42
 `
 	for _, c := range []struct{ name, old, with, field, words string }{
 		{"right", "", "", "", ""},
@@ -298,6 +300,8 @@ mass_kg = 0.35
 		{"number of the station", `"06610"`, `"6610"`, "site.wmo_number", "has not five figures"},
 		{"identifier", `"0-20000-0-06610"`, `"0-20000-06610"`, "site.wigos", "has not the form"},
 		{"grams", "0.35", "350", "balloon.mass_kg", "it looks typed in grams: 0.35 kg"},
+		{"gas in grams", "0.42", "420", "balloon.gas_amount_kg", "it looks typed in grams: 0.42 kg"},
+		{"sea °C", "284.4", "11.3", "surface.sea_temperature_k", "°C typed as K"},
 		{"ground check °C", "temperature_k = 296.0", "temperature_k = 22.9", "ground_check.temperature_k", "°C typed as K"},
 	} {
 		text := right

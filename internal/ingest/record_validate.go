@@ -302,7 +302,7 @@ func (c *recordCheck) label(path string) string {
 }
 
 func (c *recordCheck) temperatures(s start) {
-	for _, path := range []string{"surface.temperature_k", "surface.dew_point_k", "ground_check.reference_temperature_k", "ground_check.temperature_k"} {
+	for _, path := range []string{"surface.temperature_k", "surface.dew_point_k", "surface.sea_temperature_k", "ground_check.reference_temperature_k", "ground_check.temperature_k"} {
 		f, _ := sounding.FieldByPath(path)
 		n := *f.Number(c.r)
 		if !n.Set() {
@@ -323,6 +323,9 @@ func (c *recordCheck) temperatures(s start) {
 		possible := func(t float64) bool {
 			if path == "surface.dew_point_k" {
 				return t > 200 && t < 309 // highest dew points 35 °C (from memory)
+			}
+			if path == "surface.sea_temperature_k" {
+				return t > 270 && t < 310 // sea water freezes near -2 °C; shallow seas reach 36 °C (from memory)
 			}
 			return t > 183 && t < 331 // -89.2 °C and 56.7 °C, the records at the ground (WMO archive of weather extremes, from memory)
 		}
@@ -495,7 +498,7 @@ func (c *recordCheck) masses() {
 	for _, m := range []struct {
 		path  string
 		limit float64
-	}{{"radiosonde.mass_kg", 3}, {"balloon.mass_kg", 10}, {"balloon.nozzle_lift_kg", 20}, {"balloon.payload_kg", 20}} {
+	}{{"radiosonde.mass_kg", 3}, {"balloon.mass_kg", 10}, {"balloon.gas_amount_kg", 10}, {"balloon.nozzle_lift_kg", 20}, {"balloon.payload_kg", 20}} {
 		f, _ := sounding.FieldByPath(m.path)
 		n := *f.Number(c.r)
 		if !n.Set() || n >= 0 && n.Value() <= m.limit {

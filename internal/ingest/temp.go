@@ -316,6 +316,9 @@ func (g *joinedParts) system(t *table, p *temp.Report, at, start time.Time) time
 		t.header = append(t.header, sounding.Item{Name: "31313", Text: "radiation correction " + meaning(bufr.FXY(0, 2, 13), 4, s.RadiationCorrection) +
 			", sonde type " + figures(s.SondeType) + ", tracking " + meaning(bufr.FXY(0, 2, 14), 7, s.Tracking), Line: p.Line})
 	}
+	if c := s.SeaTemperatureCelsius; !math.IsNaN(c) {
+		t.record.Surface.SeaTemperature = sounding.Number(c + 273.15)
+	}
 	if s.LaunchHour < 0 || s.LaunchMinute < 0 || !start.IsZero() {
 		return start
 	}

@@ -24,11 +24,14 @@ const largeBulletin = 500_000
 // descent templates apply the level rules to the descent instead. An error says why the
 // flight makes no report; what cannot be coded is missing and named in the findings.
 func Encode(f *sounding.Final, set levels.Set, o Options) (Encoded, error) {
-	if err := o.validate(); err != nil {
+	if err := o.Validate(); err != nil {
 		return Encoded{}, err
 	}
-	if o.Template == TEMP {
+	switch o.Template {
+	case TEMP:
 		return encodeTEMP(f, set, &o)
+	case PILOT:
+		return encodePILOT(f, set, &o)
 	}
 	var n notes
 	w, err := chosenLevels(f, set, &o, &n)
@@ -305,6 +308,7 @@ func heads(f *sounding.Final, r *sounding.LaunchRecord, w *writtenLevels, o *Opt
 	case "helium":
 		put(2, 84, figure(1))
 	}
+	put(2, 85, number(r.Balloon.GasAmount.Value(), "balloon.gas_amount_kg"))
 	put(2, 86, number(r.Balloon.String.Value(), "balloon.string_m"))
 	put(25, 61, text(o.Software, ""))
 	if o.Upto == 0 {
@@ -328,6 +332,7 @@ func heads(f *sounding.Final, r *sounding.LaunchRecord, w *writtenLevels, o *Opt
 	put(7, 31, number(r.Site.Barometer.Value(), "site.barometer_height_m_msl"))
 	put(7, 7, number(w.height, "site.height_m_msl"))
 	putCloud(put, r.Surface.CloudCode)
+	put(22, 43, number(r.Surface.SeaTemperature.Value(), "surface.sea_temperature_k"))
 	if o.Template == BUFR309055 {
 		u := r.Surface
 		put(10, 4, number(u.Pressure.Value()*100, "surface.pressure_hpa"))

@@ -51,6 +51,8 @@ var flownOnce = sync.OnceValues(func() (*workbench.Outcome, error) {
 		return nil, err
 	}
 	l[0].Inputs.Record.Surface.CloudCode = "52531"
+	l[0].Inputs.Record.Surface.SeaTemperature = 277.65
+	l[0].Inputs.Record.Balloon.GasAmount = 0.215
 	return workbench.Run(l[0].Inputs)
 })
 
@@ -192,12 +194,13 @@ func TestEncodedMessagesInEcCodes(t *testing.T) {
 			head := map[string]float64{"blockNumber": 6, "stationNumber": 601, "year": float64(launch.Year()), "hour": float64(launch.Hour()), "minute": float64(launch.Minute()), "second": float64(launch.Second()),
 				"latitude": o.Record.Site.Latitude.Value(), "longitude": o.Record.Site.Longitude.Value(), "height": math.Round(o.Record.Site.Height.Value()), "heightOfStationGroundAboveMeanSeaLevel": math.NaN(),
 				"trackingTechniqueOrStatusOfSystem": 8, "measuringEquipmentType": 7, "updateSequenceNumber": 0, "dataCategory": 2, "internationalDataSubCategory": 4,
-				"cloudAmount": 5, "heightOfBaseOfCloud": 600} // h = 5: 600 m to 1000 m
+				"oceanographicWaterTemperature": 277.65, "cloudAmount": 5, "heightOfBaseOfCloud": 600} // h = 5: 600 m to 1000 m
 			if template != message.BUFR309052 {
 				head["typeOfGasUsedInBalloon"], head["weightOfBalloon"], head["humiditySensorType"] = gas(o.Record.Balloon.Gas), o.Record.Balloon.Mass.Value(), 7
 				head["radiosondeOperatingFrequency"] = math.Round(o.Record.Radiosonde.Frequency.Value()*10) * 1e5
 			}
 			if template == message.BUFR309057 {
+				head["amountOfGasUsedInBalloon"] = 0.215
 				head["balloonFlightTrainLength"], head["wigosIssuerOfIdentifier"], head["reasonForTermination"] = o.Record.Balloon.String.Value(), 20000, 1
 			}
 			for key, want := range head {
@@ -361,7 +364,7 @@ func TestReadBack(t *testing.T) {
 		if template == message.BUFR309057 {
 			r := raw.Record
 			if r.Site.WMONumber != "06601" || r.Site.WIGOS != "0-20000-0-06601" || r.Site.Kind != "fixed" || r.Radiosonde.Serial != o.Record.Radiosonde.Serial || r.Balloon.Gas != o.Record.Balloon.Gas ||
-				r.Balloon.Mass != o.Record.Balloon.Mass || r.Balloon.String != o.Record.Balloon.String || r.Surface.CloudCode != "52531" || !r.Release.Nominal.Equal(o.Record.Release.Nominal) {
+				r.Balloon.Mass != o.Record.Balloon.Mass || r.Balloon.String != o.Record.Balloon.String || r.Surface.CloudCode != "52531" || r.Surface.SeaTemperature != 277.65 || r.Balloon.GasAmount != 0.215 || !r.Release.Nominal.Equal(o.Record.Release.Nominal) {
 				t.Errorf("launch record read back: %+v", r)
 			}
 			if d := r.Release.Declared.Sub(o.Final.Epoch); d.Abs() > 500*time.Millisecond {

@@ -23,12 +23,13 @@ const (
 	BUFR309056 Template = "309056" // descent of a radiosonde
 	BUFR309057 Template = "309057" // as 309052, with instrument metadata and finer pressure and height
 	TEMP       Template = "temp"   // FM 35, 36, 38 Parts A to D
+	PILOT      Template = "pilot"  // FM 32, 33, 34 Parts A to D, wind only
 )
 
 // Templates lists them in the order of help texts.
-var Templates = []Template{BUFR309057, BUFR309052, BUFR309055, BUFR309056, BUFR309053, TEMP}
+var Templates = []Template{BUFR309057, BUFR309052, BUFR309055, BUFR309056, BUFR309053, TEMP, PILOT}
 
-// ParseTemplate reads a template's name: 309057, 3 09 057 or temp.
+// ParseTemplate reads a template's name: 309057, 3 09 057, temp or pilot.
 func ParseTemplate(s string) (Template, error) {
 	t := Template(strings.ToLower(strings.ReplaceAll(s, " ", "")))
 	var names []string
@@ -62,7 +63,7 @@ type Options struct {
 	// Correction is the update sequence number: 0 original, 1, 2 … corrected versions.
 	Correction int
 	// Heading is the abbreviated heading the message is put under, day, time and sequel
-	// being filled in; nil leaves it out. For TEMP the letters T1T2 follow from the part.
+	// being filled in; nil leaves it out. For TEMP and PILOT the letters T1T2 follow from the part.
 	Heading *temp.Heading
 	// Created is when the message is made, for its file name; zero is the end of the data.
 	Created time.Time
@@ -76,8 +77,15 @@ type Options struct {
 	Ascension, Release int
 	// Software names and numbers the program, at most 12 characters, for 0 25 061.
 	Software string
-	// WindUnit of TEMP; not set is m/s.
+	// WindUnit of TEMP and PILOT; not set is m/s.
 	WindUnit temp.Unit
+	// Vertical of PILOT is ByPressure or ByAltitude; empty is by pressure where the flight
+	// has one.
+	Vertical string
+	// FixedAltitudes of PILOT are the regional altitudes that are reported besides the
+	// significant winds: 300 for those of Region IV in steps of 300 m, 500 for the six in
+	// steps of 500 m up to 10 km that bulletins of Region II carry, 0 for none.
+	FixedAltitudes int
 	// Settings of the level rules, for descents and for picking the ascent; nil is the
 	// shipped ones.
 	Settings *levels.Settings
@@ -90,7 +98,8 @@ func (o *Options) settings() *levels.Settings {
 	return levels.Default()
 }
 
-func (o *Options) validate() error {
+// Validate returns an error that names the first option that makes no sense.
+func (o *Options) Validate() error {
 	if _, err := ParseTemplate(string(o.Template)); err != nil {
 		return err
 	}
@@ -99,6 +108,10 @@ func (o *Options) validate() error {
 		return fmt.Errorf("reporting up to %v hPa makes no sense: want a pressure above 0, such as 100", o.Upto)
 	case !(o.Every >= 0) || math.IsInf(o.Every, 0):
 		return fmt.Errorf("levels every %v s make no sense: want 1 or 2, or 0 for standard and significant levels only", o.Every)
+	case o.Vertical != "" && o.Vertical != ByPressure && o.Vertical != ByAltitude:
+		return fmt.Errorf("winds by %q make no sense: want %s or %s", o.Vertical, ByPressure, ByAltitude)
+	case o.FixedAltitudes != 0 && fixedAltitudes[o.FixedAltitudes] == nil:
+		return fmt.Errorf("fixed altitudes in steps of %d m: the code has steps of 300 m and of 500 m, 0 is none", o.FixedAltitudes)
 	case o.Correction < 0 || o.Correction > 254:
 		return fmt.Errorf("correction %d is not 0 (original) to 254", o.Correction)
 	case o.Centre < 0 || o.Centre > 65534 || o.SubCentre < 0 || o.SubCentre > 65534:

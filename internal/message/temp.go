@@ -16,41 +16,15 @@ import (
 // encodeTEMP writes Parts A to D of FM 35, 36 or 38 by the kind of site.
 func encodeTEMP(f *sounding.Final, set levels.Set, o *Options) (Encoded, error) {
 	var n notes
-	if !f.Events.Release.Found {
-		return Encoded{}, fmt.Errorf("the flight has no release: there is nothing to report")
-	}
-	start := f.Epoch.UTC().Round(time.Second)
-	out := Encoded{Nominal: nominalHour(f, start, &n)}
-	r := f.Record
-	if r == nil {
-		r = sounding.NewLaunchRecord()
-	}
-	m := temp.Message{Day: out.Nominal.Day(), Hour: out.Nominal.Hour(), WindUnit: o.WindUnit, LatitudeDegrees: r.Site.Latitude.Value(), LongitudeDegrees: r.Site.Longitude.Value(), ElevationMeters: math.NaN()}
-	if m.WindUnit == temp.UnitUnknown {
-		m.WindUnit = temp.MetersASecond
-	}
-	switch r.Site.Kind {
-	case "ship":
-		m.Form, m.Station = temp.Ship, r.Site.CallSign
-	case "mobile":
-		m.Form, m.Station = temp.Mobile, r.Site.CallSign
-		if z := r.Site.Height.Value(); z >= 0 && z <= 9999 {
-			m.ElevationMeters, m.ElevationConfidence = z, 2 // good: within 10 m
-		}
-	default:
-		m.Form, m.Station = temp.Land, r.Site.WMONumber
-	}
-	if m.Station == "" {
-		return Encoded{}, fmt.Errorf("%v needs a station: give site.wmo_number of a fixed station, or site.kind and site.call_sign of a ship or mobile one", m.Form)
-	}
-	if m.Form != temp.Land && (math.IsNaN(m.LatitudeDegrees) || math.IsNaN(m.LongitudeDegrees)) {
-		return Encoded{}, fmt.Errorf("%v needs a position: give site.latitude_deg and site.longitude_deg", m.Form)
+	m, start, out, err := codeHead(f, o, &n)
+	if err != nil {
+		return Encoded{}, err
 	}
 	m.System = systemOf(f, start)
-	if a4, ok := windEquipment[codeOf(f.Sheet, bufr.FXY(0, 2, 3), 15)]; ok {
-		m.Equipment = a4
+	if f.Record != nil {
+		m.Cloud = f.Record.Surface.CloudCode
+		m.System.SeaTemperatureCelsius = f.Record.Surface.SeaTemperature.Value() - 273.15
 	}
-	m.Cloud = r.Surface.CloudCode
 	w := tempWriter{m: &m, n: &n, upto: o.Upto}
 	if err := w.levels(set); err != nil {
 		return Encoded{}, err
@@ -66,6 +40,61 @@ func encodeTEMP(f *sounding.Final, set levels.Set, o *Options) (Encoded, error) 
 		}
 	}
 	out.Levels = len(m.Levels)
+	if err := bulletins(&out, parts, &m, f, o); err != nil {
+		return Encoded{}, err
+	}
+	out.Findings = n.list
+	sounding.NumberIDs(out.Findings)
+	return out, nil
+}
+
+// codeHead begins a report in the figure codes: identification, place, time, equipment.
+func codeHead(f *sounding.Final, o *Options, n *notes) (temp.Message, time.Time, Encoded, error) {
+	fail := func(format string, args ...any) (temp.Message, time.Time, Encoded, error) {
+		return temp.Message{}, time.Time{}, Encoded{}, fmt.Errorf(format, args...)
+	}
+	if !f.Events.Release.Found {
+		return fail("the flight has no release: there is nothing to report")
+	}
+	start := f.Epoch.UTC().Round(time.Second)
+	out := Encoded{Nominal: nominalHour(f, start, n)}
+	r := f.Record
+	if r == nil {
+		r = sounding.NewLaunchRecord()
+	}
+	m := temp.Message{Day: out.Nominal.Day(), Hour: out.Nominal.Hour(), WindUnit: o.WindUnit, LatitudeDegrees: r.Site.Latitude.Value(), LongitudeDegrees: r.Site.Longitude.Value(), ElevationMeters: math.NaN()}
+	if m.WindUnit == temp.UnitUnknown {
+		m.WindUnit = temp.MetersASecond
+	}
+	forms := map[string]temp.Form{"ship": temp.Ship, "mobile": temp.Mobile, "": temp.Land}
+	if o.Template == PILOT {
+		forms = map[string]temp.Form{"ship": temp.PilotShip, "mobile": temp.PilotMobile, "": temp.PilotLand}
+	}
+	switch r.Site.Kind {
+	case "ship":
+		m.Form, m.Station = forms["ship"], r.Site.CallSign
+	case "mobile":
+		m.Form, m.Station = forms["mobile"], r.Site.CallSign
+		if z := r.Site.Height.Value(); z >= 0 && z <= 9999 {
+			m.ElevationMeters, m.ElevationConfidence = z, 2 // good: within 10 m
+		}
+	default:
+		m.Form, m.Station = forms[""], r.Site.WMONumber
+	}
+	if m.Station == "" {
+		return fail("%v needs a station: give site.wmo_number of a fixed station, or site.kind and site.call_sign of a ship or mobile one", m.Form)
+	}
+	if m.Form != forms[""] && (math.IsNaN(m.LatitudeDegrees) || math.IsNaN(m.LongitudeDegrees)) {
+		return fail("%v needs a position: give site.latitude_deg and site.longitude_deg", m.Form)
+	}
+	if a4, ok := windEquipment[codeOf(f.Sheet, bufr.FXY(0, 2, 3), 15)]; ok {
+		m.Equipment = a4
+	}
+	return m, start, out, nil
+}
+
+// bulletins puts the parts that are due under their headings, if any, and names the file.
+func bulletins(out *Encoded, parts temp.Parts, m *temp.Message, f *sounding.Final, o *Options) error {
 	texts := []struct {
 		part temp.Part
 		text string
@@ -80,11 +109,11 @@ func encodeTEMP(f *sounding.Final, set levels.Set, o *Options) (Encoded, error) 
 		}
 		h, err := headingOf(o, out.Nominal)
 		if err != nil {
-			return Encoded{}, err
+			return err
 		}
 		letters, err := temp.DesignatorLetters(m.Form, p.part)
 		if err != nil {
-			return Encoded{}, err
+			return err
 		}
 		if len(h.Designator) == 6 {
 			h.Designator = h.Designator[2:]
@@ -92,11 +121,11 @@ func encodeTEMP(f *sounding.Final, set levels.Set, o *Options) (Encoded, error) 
 		h.Designator = letters + h.Designator
 		bulletin, err := temp.FormatBulletin(h, p.text)
 		if err != nil {
-			return Encoded{}, fmt.Errorf("heading: %w", err)
+			return fmt.Errorf("heading: %w", err)
 		}
 		if out.FileName == "" {
 			if out.FileName, err = bulletinName(h, f, o, "txt"); err != nil {
-				return Encoded{}, err
+				return err
 			}
 		}
 		out.Bytes = append(out.Bytes, bulletin...)
@@ -104,9 +133,7 @@ func encodeTEMP(f *sounding.Final, set levels.Set, o *Options) (Encoded, error) 
 	if out.FileName == "" {
 		out.FileName = plainName(f, o, "txt")
 	}
-	out.Findings = n.list
-	sounding.NumberIDs(out.Findings)
-	return out, nil
+	return nil
 }
 
 // windEquipment turns figures of 0 02 003 into a4 (code table 0265), which has figure 4
@@ -166,7 +193,7 @@ func (w *tempWriter) summary() {
 		w.n.say(sounding.Questionable, "", "%d values do not fit the code and are missing there (first: %s)", w.misfits, w.first)
 	}
 	if w.dropped > 0 {
-		w.n.say(sounding.Note, "", "%d significant levels have the pressure of the level before in the code's steps and are left out", w.dropped)
+		w.n.say(sounding.Note, "", "%d significant levels fall on the level before in the code's steps and are left out", w.dropped)
 	}
 }
 

@@ -77,7 +77,7 @@ func TestTEMPReadBack(t *testing.T) {
 		if len(parts) != 4 {
 			t.Fatalf("%s: %d parts", c.kind, len(parts))
 		}
-		if s := parts['A'].System; s == nil || s.LaunchHour != o.Final.Epoch.Round(time.Minute).Hour() || s.Tracking != 8 || s.RadiationCorrection != 6 || s.SondeType != -1 {
+		if s := parts['A'].System; s == nil || s.LaunchHour != o.Final.Epoch.Round(time.Minute).Hour() || s.Tracking != 8 || s.RadiationCorrection != 6 || s.SondeType != -1 || math.Abs(s.SeaTemperatureCelsius-4.5) > 1e-9 {
 			t.Errorf("%s: 31313 %+v", c.kind, s)
 		}
 		if cloud := parts['B'].Cloud; len(cloud) == 0 || cloud[0] != "52531" {

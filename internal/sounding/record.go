@@ -40,15 +40,16 @@ type ReleasePlan struct {
 
 // Surface is the surface observation at the release point.
 type Surface struct {
-	Time          time.Time `json:"time_utc,omitzero"`
-	Pressure      Number    `json:"pressure_hpa"` // at the height of Site.Barometer, or of the release point where that is not given
-	Temperature   Number    `json:"temperature_k"`
-	Humidity      Number    `json:"humidity_pct"`
-	DewPoint      Number    `json:"dew_point_k"`
-	WindSpeed     Number    `json:"wind_speed_m_s"`
-	WindDirection Number    `json:"wind_direction_deg"`
-	CloudCode     string    `json:"cloud_code"` // NhCLhCMCH
-	WeatherNote   string    `json:"weather_note"`
+	Time           time.Time `json:"time_utc,omitzero"`
+	Pressure       Number    `json:"pressure_hpa"` // at the height of Site.Barometer, or of the release point where that is not given
+	Temperature    Number    `json:"temperature_k"`
+	Humidity       Number    `json:"humidity_pct"`
+	DewPoint       Number    `json:"dew_point_k"`
+	WindSpeed      Number    `json:"wind_speed_m_s"`
+	WindDirection  Number    `json:"wind_direction_deg"`
+	SeaTemperature Number    `json:"sea_temperature_k"` // of the water a ship or coastal station stands in
+	CloudCode      string    `json:"cloud_code"`        // NhCLhCMCH
+	WeatherNote    string    `json:"weather_note"`
 }
 
 // GroundCheck holds reference and radiosonde readings before release.
@@ -77,6 +78,7 @@ type Radiosonde struct {
 type Balloon struct {
 	Mass             Number `json:"mass_kg"`
 	Gas              string `json:"gas"` // hydrogen or helium
+	GasAmount        Number `json:"gas_amount_kg"`
 	NozzleLift       Number `json:"nozzle_lift_kg"`
 	String           Number `json:"string_m"`
 	Parachute        string `json:"parachute"`  // yes or no
@@ -154,6 +156,7 @@ var RecordFields = []RecordField{
 	number("surface.dew_point_k", "surface dew point", "temperature", func(r *LaunchRecord) *Number { return &r.Surface.DewPoint }),
 	number("surface.wind_speed_m_s", "surface wind speed", "speed", func(r *LaunchRecord) *Number { return &r.Surface.WindSpeed }),
 	number("surface.wind_direction_deg", "surface wind direction", "angle", func(r *LaunchRecord) *Number { return &r.Surface.WindDirection }),
+	number("surface.sea_temperature_k", "sea temperature", "temperature", func(r *LaunchRecord) *Number { return &r.Surface.SeaTemperature }),
 	text("surface.cloud_code", "cloud group", func(r *LaunchRecord) *string { return &r.Surface.CloudCode }),
 	text("surface.weather_note", "weather", func(r *LaunchRecord) *string { return &r.Surface.WeatherNote }),
 	instant("ground_check.time_utc", "time of the ground check", func(r *LaunchRecord) *time.Time { return &r.GroundCheck.Time }),
@@ -172,6 +175,7 @@ var RecordFields = []RecordField{
 	number("radiosonde.mass_kg", "radiosonde mass", "mass", func(r *LaunchRecord) *Number { return &r.Radiosonde.Mass }),
 	number("balloon.mass_kg", "balloon mass", "mass", func(r *LaunchRecord) *Number { return &r.Balloon.Mass }),
 	text("balloon.gas", "gas", func(r *LaunchRecord) *string { return &r.Balloon.Gas }),
+	number("balloon.gas_amount_kg", "amount of gas", "mass", func(r *LaunchRecord) *Number { return &r.Balloon.GasAmount }),
 	number("balloon.nozzle_lift_kg", "nozzle lift", "mass", func(r *LaunchRecord) *Number { return &r.Balloon.NozzleLift }),
 	number("balloon.string_m", "string length", "length", func(r *LaunchRecord) *Number { return &r.Balloon.String }),
 	text("balloon.parachute", "parachute", func(r *LaunchRecord) *string { return &r.Balloon.Parachute }),

@@ -36,7 +36,7 @@ func (b *body) pilotStandard() {
 				}
 				break
 			}
-			if k == len(levels) {
+			if k >= len(levels) {
 				b.r.find(b.t[b.i], b.text(b.i), CodeGarbled, "there is no standard level for this wind")
 				b.i++
 				continue

@@ -51,7 +51,7 @@ func operatorRecord(s *Scenario, f *Flight, seed uint64) (right, written *soundi
 	r.Surface = sounding.Surface{
 		Time:     t.UTC(t.Release - rnd.between(120, 480)).Round(time.Minute),
 		Pressure: n(p+rnd.near(0, 0.12), 0.1), Temperature: n(air-zeroCelsius+rnd.near(0, 0.2), 0.1) + zeroCelsius,
-		Humidity: n(math.Min(rh+rnd.near(0, 1.5), 100), 1), DewPoint: sounding.NotSet,
+		Humidity: n(math.Min(rh+rnd.near(0, 1.5), 100), 1), DewPoint: sounding.NotSet, SeaTemperature: sounding.NotSet,
 		WindSpeed: n(speed, 0.1), WindDirection: n(math.Mod(from+rnd.near(0, 6)+360, 360), 10),
 	}
 	if r.Surface.WindDirection == 0 && r.Surface.WindSpeed > 0 {
@@ -77,7 +77,7 @@ func operatorRecord(s *Scenario, f *Flight, seed uint64) (right, written *soundi
 	b := &s.Balloon
 	r.Radiosonde = sounding.Radiosonde{Sheet: s.Sheet.Name, Serial: s.Serial, Frequency: n(400.5+0.1*math.Floor(rnd.between(0, 50)), 0.1), Mass: n(0.11, 0.001)}
 	r.Balloon = sounding.Balloon{
-		Mass: n(b.Mass, 0.001), Gas: b.Gas, NozzleLift: n(b.NozzleLift, 0.001), String: n(b.String, 0.1), Parachute: "yes",
+		Mass: n(b.Mass, 0.001), Gas: b.Gas, GasAmount: sounding.NotSet, NozzleLift: n(b.NozzleLift, 0.001), String: n(b.String, 0.1), Parachute: "yes",
 		Payload: n(b.Payload, 0.001), TargetAscentRate: 5,
 	}
 	r.Operator = s.Operator

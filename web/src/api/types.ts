@@ -1084,6 +1084,7 @@ export interface Surface {
   readonly dew_point_k: number | null;
   readonly wind_speed_m_s: number | null;
   readonly wind_direction_deg: number | null;
+  readonly sea_temperature_k: number | null;
   readonly cloud_code: string;
   readonly weather_note: string;
 }
@@ -1111,6 +1112,7 @@ export interface Radiosonde {
 export interface Balloon {
   readonly mass_kg: number | null;
   readonly gas: string;
+  readonly gas_amount_kg: number | null;
   readonly nozzle_lift_kg: number | null;
   readonly string_m: number | null;
   readonly parachute: string;
