@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -106,6 +107,12 @@ func Load(files []File, q Request) ([]Loaded, error) {
 			parts = append(parts, part{raw, StoredSource{Source: blob(f), Recipe: recipe, Part: i, Date: options.Date, Base: options.Base, Zone: options.Zone}})
 		}
 	}
+	var atHand map[string]*sounding.InstrumentSheet
+	if slices.ContainsFunc(q.Decisions, func(d sounding.Decision) bool { return d.Action == sounding.ActChooseSheet }) {
+		if atHand, err = shippedSheetsAtHand(); err != nil {
+			return nil, err
+		}
+	}
 	var out []Loaded
 	add := func(raw *sounding.Raw, sources []StoredSource) error {
 		raw.Findings = append(append([]sounding.Finding(nil), recordFindings...), raw.Findings...)
@@ -118,7 +125,7 @@ func Load(files []File, q Request) ([]Loaded, error) {
 			fingerprint = "record " + blob(q.Record).SHA256
 		}
 		out = append(out, Loaded{
-			Inputs: Inputs{Raw: raw, Record: record, Sheet: sheet, Settings: settings, Decisions: q.Decisions},
+			Inputs: Inputs{Raw: raw, Record: record, Sheet: sheet, Sheets: atHand, Settings: settings, Decisions: q.Decisions},
 			Stored: StoredFlight{Fingerprint: fingerprint, Sources: sources, Record: blob(q.Record), Sheet: sheetBlob, Settings: blob(q.Settings)},
 		})
 		return nil
@@ -380,7 +387,8 @@ func inputsOf(f StoredFlight) (Inputs, error) {
 			return Inputs{}, err
 		}
 	}
-	return in, nil
+	in.Sheets, err = sheetsOf(f.Sheets)
+	return in, err
 }
 
 // Open returns a flight of the logbook after the path, and its revision.

@@ -95,6 +95,19 @@ func rowsBetween(c *sounding.Columns, epoch time.Time, from, to time.Time) sound
 	}
 }
 
+// rowsOf returns the rows a decision is about; all of them where it names no stretch.
+func rowsOf(d *sounding.Decision, c *sounding.Columns, epoch time.Time) []sounding.Span {
+	list := d.Intervals()
+	if len(list) == 0 {
+		return []sounding.Span{{From: 0, To: c.Len()}}
+	}
+	out := make([]sounding.Span, len(list))
+	for i, s := range list {
+		out[i] = rowsBetween(c, epoch, s.From, s.To)
+	}
+	return out
+}
+
 // reach lists the variables a ruling on v covers: a wind is one thing whatever its
 // components are called.
 func reach(v sounding.Variable) []sounding.Variable {
@@ -125,7 +138,7 @@ func ruled(c sounding.Columns, decisions []sounding.Decision, epoch time.Time) s
 		default:
 			continue
 		}
-		span := rowsBetween(&c, epoch, d.From, d.To)
+		spans := rowsOf(&d, &c, epoch)
 		for _, named := range d.Variables {
 			for _, v := range reach(named) {
 				s := touched[v]
@@ -140,10 +153,12 @@ func ruled(c sounding.Columns, decisions []sounding.Decision, epoch time.Time) s
 					s = &copied
 					touched[v] = s
 				}
-				for i := span.From; i < span.To; i++ {
-					if !math.IsNaN(s.Values[i]) {
-						s.Flags[i] = flag
-						s.Tests[i] |= quality.Decision.Bit()
+				for _, span := range spans {
+					for i := span.From; i < span.To; i++ {
+						if !math.IsNaN(s.Values[i]) {
+							s.Flags[i] = flag
+							s.Tests[i] |= quality.Decision.Bit()
+						}
 					}
 				}
 			}

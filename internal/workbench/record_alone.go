@@ -17,7 +17,8 @@ func recordAlone(r *sounding.LaunchRecord) *sounding.Raw {
 // stands in the logbook, refused, with what its record lacks.
 func withoutData(in Inputs, set *Settings, decisions []sounding.Decision) *Outcome {
 	record, findings := correctedRecord(mergedRecord(in.Record, in.Raw.Record), decisions)
-	findings = append(append(findings, in.Raw.Findings...), ingest.MissingItems(record, in.Sheet)...)
+	sheet, sheetFindings := chosenSheet(in, decisions)
+	findings = append(append(append(findings, sheetFindings...), in.Raw.Findings...), ingest.MissingItems(record, sheet)...)
 	const sentence = "there are no radiosonde data, only a launch record"
 	findings = append(findings, sounding.Finding{ID: "sources.none.flight", Check: quality.Sources, Severity: sounding.Bad, Stage: "ingest",
 		FirstTime: sounding.NotSet, LastTime: sounding.NotSet, Bottom: sounding.NotSet, Top: sounding.NotSet,
@@ -26,10 +27,10 @@ func withoutData(in Inputs, set *Settings, decisions []sounding.Decision) *Outco
 	nothing := func() sounding.Event {
 		return sounding.Event{Time: sounding.NotSet, Uncertainty: sounding.NotSet, Height: sounding.NotSet, Pressure: sounding.NotSet}
 	}
-	ctx := sounding.Context{Epoch: in.Raw.Epoch, Record: record, Sheet: in.Sheet,
+	ctx := sounding.Context{Epoch: in.Raw.Epoch, Record: record, Sheet: sheet,
 		Events: sounding.Events{Release: nothing(), Burst: nothing(), Top: nothing(), Landing: nothing(), End: sounding.EndNotAFlight}}
 	final := &sounding.Final{Context: ctx, Sources: in.Raw.Sources, Before: &sounding.Columns{}, Findings: append(findings, unmatched(findings, decisions)...),
-		Decisions: in.Decisions, MethodSet: MethodSet(set, in.Sheet), Verdict: verdictOf([]string{sentence}, nil)}
+		Decisions: in.Decisions, MethodSet: MethodSet(set, sheet), Verdict: verdictOf([]string{sentence}, nil)}
 	final.FlightName = flightName(record, ctx.Events, in.Raw)
 	final.Summary = []string{capital(sentence) + ".", "Refuse."}
 	table, _ := levels.Find(final, &set.Levels)

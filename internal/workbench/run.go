@@ -18,8 +18,9 @@ import (
 // Inputs are everything an outcome depends on.
 type Inputs struct {
 	Raw       *sounding.Raw
-	Record    *sounding.LaunchRecord    // what the operator gave; nil where nothing was given
-	Sheet     *sounding.InstrumentSheet // nil where none is known
+	Record    *sounding.LaunchRecord               // what the operator gave; nil where nothing was given
+	Sheet     *sounding.InstrumentSheet            // as given; nil where none is known
+	Sheets    map[string]*sounding.InstrumentSheet // those that choose-sheet decisions name, by the SHA-256 of their text
 	Settings  *Settings
 	Decisions []sounding.Decision // in the order they were made, revoked ones included
 }
@@ -55,19 +56,21 @@ func Run(in Inputs) (*Outcome, error) {
 
 	record := mergedRecord(in.Record, raw.Record)
 	record, recordFindings := correctedRecord(record, decisions)
+	sheet, sheetFindings := chosenSheet(in, decisions)
+	recordFindings = append(recordFindings, sheetFindings...)
 
 	ev, eventFindings := events.Find(&raw.Columns, raw.Epoch, record, rulings(decisions), &set.Events)
 	columns, epoch := raw.Columns, raw.Epoch
 	if ev.Release.Found {
 		columns, ev, epoch = sinceRelease(columns, ev, raw.Epoch)
 	}
-	ctx := sounding.Context{Epoch: epoch, Events: ev, Record: record, Sheet: in.Sheet}
+	ctx := sounding.Context{Epoch: epoch, Events: ev, Record: record, Sheet: sheet}
 	heights := columns.Values(sounding.HeightMSL)
 	if heights == nil {
 		heights = columns.Values(sounding.GeopotentialHeight)
 	}
 
-	recordFindings = append(recordFindings, replaceable(ingest.MissingItems(record, in.Sheet), &columns)...)
+	recordFindings = append(recordFindings, replaceable(ingest.MissingItems(record, sheet), &columns)...)
 	recordFindings = append(recordFindings, ingest.ValidateRecord(record, raw)...)
 	ingestReport := sounding.Report{Findings: relocated(raw.Findings, &columns, heights, epoch)}
 	firstReport := sounding.Report{Findings: append(recordFindings, relocated(eventFindings, &columns, heights, epoch)...)}
@@ -104,7 +107,7 @@ func Run(in Inputs) (*Outcome, error) {
 		Context: ctx, Sources: raw.Sources, Columns: last, Before: &checked.Columns,
 		Findings: append(all, unmatched(all, decisions)...), Runs: append(append([]sounding.CheckRun(nil), checked.Runs...), runs...),
 		Steps: append(append([]sounding.Step(nil), corrected.Steps...), blown.Steps...), Decisions: in.Decisions,
-		MethodSet: MethodSet(set, in.Sheet),
+		MethodSet: MethodSet(set, sheet),
 	}
 	final.FlightName = flightName(record, ev, raw)
 	set.judge(final)

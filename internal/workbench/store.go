@@ -35,9 +35,10 @@ type StoredFlight struct {
 	Name        string
 	Fingerprint string // recognises the same flight under another name
 	Sources     []StoredSource
-	Record      Blob // launch record as given; no bytes where none was
-	Sheet       Blob // instrument sheet as given; no bytes where none is known
-	Settings    Blob // the user's settings file; no bytes where the shipped ones hold
+	Record      Blob   // launch record as given; no bytes where none was
+	Sheet       Blob   // instrument sheet as given; no bytes where none is known
+	Sheets      []Blob // those that choose-sheet decisions name; filled when a flight is read
+	Settings    Blob   // the user's settings file; no bytes where the shipped ones hold
 	Added       time.Time
 	Decisions   []sounding.Decision // in order; filled when a flight is read
 	History     []Ruling            // every step in order; filled when a flight is read

@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"time"
 
@@ -148,7 +149,9 @@ func about(f sounding.Finding, v sounding.Variable) bool {
 }
 
 func covers(d sounding.Decision, v sounding.Variable, t time.Time) bool {
-	if !d.From.IsZero() && (t.Before(d.From.Add(-time.Millisecond)) || t.After(d.To.Add(time.Millisecond))) {
+	if list := d.Intervals(); len(list) > 0 && !slices.ContainsFunc(list, func(s sounding.Interval) bool {
+		return !t.Before(s.From.Add(-time.Millisecond)) && !t.After(s.To.Add(time.Millisecond))
+	}) {
 		return false
 	}
 	switch d.Action {
@@ -163,7 +166,7 @@ func covers(d sounding.Decision, v sounding.Variable, t time.Time) bool {
 			}
 		}
 		return false
-	case sounding.ActSetRelease, sounding.ActSetBurst, sounding.ActCorrectRecord:
+	case sounding.ActSetRelease, sounding.ActSetBurst, sounding.ActCorrectRecord, sounding.ActChooseSheet:
 		return true
 	}
 	return false
