@@ -38,7 +38,7 @@ func history(ctx context.Context, q queryer, flight int64) ([]workbench.Ruling, 
 		default:
 			var said sounding.Revoked
 			err = json.Unmarshal([]byte(text), &said)
-			r.Who, r.Reason, r.When = said.Who, said.Reason, said.When
+			r.Who, r.Reason, r.When, r.Group = said.Who, said.Reason, said.When, said.Group
 		}
 		if err != nil {
 			return nil, fmt.Errorf("step %d of its history, a %s: %w", r.Revision, r.Kind, err)

@@ -3,6 +3,7 @@ package store
 import (
 	"database/sql"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -279,7 +280,11 @@ func TestALogbookMadeBeforeSignaturesIsBroughtUpToDate(t *testing.T) {
 	}
 	db.Close()
 	// Several programs find the old logbook at once; a killed one has left half a copy.
-	if err := os.WriteFile(path+".before-2", []byte("half"), 0o600); err != nil {
+	files, err := schema.ReadDir("schema")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(fmt.Sprintf("%s.before-%d", path, len(files)), []byte("half"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	var wait sync.WaitGroup

@@ -382,7 +382,8 @@ func (s *Store) Flight(ctx context.Context, id string) (workbench.StoredFlight, 
 		return workbench.StoredFlight{}, fmt.Errorf("flight %s: %w", id, err)
 	}
 	f.Decisions = workbench.Replay(f.History).Decisions
-	return f, nil
+	f.Sheets, err = s.chosenSheets(ctx, tx, f.Decisions)
+	return f, err
 }
 
 // Rows implements workbench.Store.

@@ -400,20 +400,29 @@ func (b *Bench) Open(ctx context.Context, id string) (*Outcome, int, error) {
 	if o := b.recall(id, f.Revision); o != nil {
 		return o, f.Revision, nil
 	}
-	in, err := inputsOf(f)
+	o, err := openStored(f)
 	if err != nil {
-		return nil, 0, fmt.Errorf("flight %s: %w", id, err)
-	}
-	o, err := Run(in)
-	if err != nil {
-		return nil, 0, fmt.Errorf("flight %s: %w", id, err)
-	}
-	o.History = f.History
-	if o.Final.SignOff, err = signOff(o); err != nil {
-		return nil, 0, fmt.Errorf("flight %s: %w", id, err)
+		return nil, 0, err
 	}
 	b.remember(keptOutcome{id, f.Revision, o})
 	return o, f.Revision, nil
+}
+
+// openStored runs a stored flight.
+func openStored(f StoredFlight) (*Outcome, error) {
+	in, err := inputsOf(f)
+	if err != nil {
+		return nil, fmt.Errorf("flight %s: %w", f.ID, err)
+	}
+	o, err := Run(in)
+	if err != nil {
+		return nil, fmt.Errorf("flight %s: %w", f.ID, err)
+	}
+	o.History = f.History
+	if o.Final.SignOff, err = signOff(o); err != nil {
+		return nil, fmt.Errorf("flight %s: %w", f.ID, err)
+	}
+	return o, nil
 }
 
 func (b *Bench) recall(id string, revision int) *Outcome {

@@ -34,6 +34,7 @@ type Ruling struct {
 	ID        string              `json:"decision,omitempty"`  // the decision made, taken back or put back
 	Decision  *sounding.Decision  `json:"about,omitempty"`     // the same as it was made
 	Signature *sounding.Signature `json:"signature,omitempty"` // of a signature
+	Group     string              `json:"group,omitempty"`     // of a revocation: the group that was taken back as one
 }
 
 // Standing is what a history adds up to.
@@ -72,7 +73,7 @@ func Replay(history []Ruling) Standing {
 			made := s.Decisions[k]
 			made.Revoked = nil
 			r.Decision = &made
-			s.Decisions[k].Revoked = &sounding.Revoked{Reason: r.Reason, Who: r.Who, When: r.When}
+			s.Decisions[k].Revoked = &sounding.Revoked{Reason: r.Reason, Who: r.Who, When: r.When, Group: r.Group}
 			back = append(back, r.ID)
 		case RulingRedo:
 			k, known := at[r.ID]

@@ -34,6 +34,14 @@ func rowOf(o *Outcome, id string, revision int) Row {
 			r.Reviewer = d.Who
 		}
 	}
+	if f.Sheet != nil {
+		r.Sheet = f.Sheet.Name
+	}
+	for _, d := range inForce(f.Decisions) {
+		if d.Action == sounding.ActChooseSheet {
+			r.ChosenSheet = d.Field
+		}
+	}
 	if f.SignOff.State != "" {
 		r.State = f.SignOff.State
 	}

@@ -89,7 +89,8 @@ func (b *Bench) againstToday(ctx context.Context, r *Row) {
 		return
 	}
 	b.mu.Lock()
-	set, known := b.sets[r.Methods]
+	methods := r.Methods + r.ChosenSheet
+	set, known := b.sets[methods]
 	b.mu.Unlock()
 	if !known {
 		f, err := b.store.Flight(ctx, r.ID)
@@ -103,7 +104,7 @@ func (b *Bench) againstToday(ctx context.Context, r *Row) {
 		if b.sets == nil {
 			b.sets = map[string]string{}
 		}
-		b.sets[r.Methods] = set
+		b.sets[methods] = set
 		b.mu.Unlock()
 	}
 	if set != r.SignedBy {
@@ -117,12 +118,16 @@ func methodSetOf(f StoredFlight) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	var sheet *sounding.InstrumentSheet
+	in := Inputs{}
 	if len(f.Sheet.Bytes) > 0 {
-		if sheet, err = sounding.ReadSheet(f.Sheet.Name, f.Sheet.Bytes); err != nil {
+		if in.Sheet, err = sounding.ReadSheet(f.Sheet.Name, f.Sheet.Bytes); err != nil {
 			return "", err
 		}
 	}
+	if in.Sheets, err = sheetsOf(f.Sheets); err != nil {
+		return "", err
+	}
+	sheet, _ := chosenSheet(in, inForce(f.Decisions))
 	return MethodSet(settings, sheet), nil
 }
 

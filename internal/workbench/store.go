@@ -47,34 +47,36 @@ type StoredFlight struct {
 
 // Row is one line of the logbook: what a list shows without running the path.
 type Row struct {
-	ID        string            `json:"id"`
-	Name      string            `json:"name"`
-	Site      string            `json:"site"`
-	Nominal   time.Time         `json:"nominal_utc,omitzero"`
-	Release   time.Time         `json:"release_utc,omitzero"`
-	Top       sounding.Number   `json:"top_m_msl"`
-	TopHPa    sounding.Number   `json:"top_hpa"`
-	Verdict   string            `json:"verdict"`
-	Line      string            `json:"line"`
-	Reasons   []string          `json:"reasons"`
-	Findings  map[string]int    `json:"findings"` // open findings above a note, by variable
-	Open      int               `json:"open"`
-	State     string            `json:"state"` // new, in review, signed off, or: signed off, differs now
-	Reviewer  string            `json:"reviewer"`
-	Signer    string            `json:"signer,omitempty"`
-	Signed    time.Time         `json:"signed_utc,omitzero"`
-	SignedBy  string            `json:"signed_method_set,omitempty"` // method set that was signed
-	Decisions int               `json:"decisions"`
-	Revision  int               `json:"revision"`
-	Stale     bool              `json:"stale,omitempty"` // set by the store: the flight has moved on since the row was made
-	MethodSet string            `json:"method_set"`
-	Serial    string            `json:"serial"`
-	Sheet     string            `json:"sheet"`
-	Sources   []string          `json:"sources"`
-	SketchT   []sounding.Number `json:"sketch_temperature_k"` // on SketchLevels rising evenly in height
-	SketchRH  []sounding.Number `json:"sketch_humidity_pct"`
-	Summary   []string          `json:"summary"`
-	Error     string            `json:"error,omitempty"` // why the flight could not be processed
+	ID        string          `json:"id"`
+	Name      string          `json:"name"`
+	Site      string          `json:"site"`
+	Nominal   time.Time       `json:"nominal_utc,omitzero"`
+	Release   time.Time       `json:"release_utc,omitzero"`
+	Top       sounding.Number `json:"top_m_msl"`
+	TopHPa    sounding.Number `json:"top_hpa"`
+	Verdict   string          `json:"verdict"`
+	Line      string          `json:"line"`
+	Reasons   []string        `json:"reasons"`
+	Findings  map[string]int  `json:"findings"` // open findings above a note, by variable
+	Open      int             `json:"open"`
+	State     string          `json:"state"` // new, in review, signed off, or: signed off, differs now
+	Reviewer  string          `json:"reviewer"`
+	Signer    string          `json:"signer,omitempty"`
+	Signed    time.Time       `json:"signed_utc,omitzero"`
+	SignedBy  string          `json:"signed_method_set,omitempty"` // method set that was signed
+	Decisions int             `json:"decisions"`
+	Revision  int             `json:"revision"`
+	Stale     bool            `json:"stale,omitempty"` // set by the store: the flight has moved on since the row was made
+	MethodSet string          `json:"method_set"`
+	Serial    string          `json:"serial"`
+	Sheet     string          `json:"sheet"` // in force; where none is known, the one the launch record names
+	// ChosenSheet is the SHA-256 of the text of the sheet that a person chose; "" where none did.
+	ChosenSheet string            `json:"chosen_sheet_sha256,omitempty"`
+	Sources     []string          `json:"sources"`
+	SketchT     []sounding.Number `json:"sketch_temperature_k"` // on SketchLevels rising evenly in height
+	SketchRH    []sounding.Number `json:"sketch_humidity_pct"`
+	Summary     []string          `json:"summary"`
+	Error       string            `json:"error,omitempty"` // why the flight could not be processed
 
 	Methods string `json:"-"` // set by the store: same for flights with the same settings and sheet
 }
@@ -109,6 +111,16 @@ type Store interface {
 	Sign(ctx context.Context, id string, s sounding.Signature, expected int) (int, error)
 	// Reopen lifts the signature in force.
 	Reopen(ctx context.Context, id string, r sounding.Reopening, expected int) (int, error)
+
+	// DecideGroup appends a decision to many flights and keeps them together under a new
+	// number, which it returns, with the texts they refer to and the flights' rows: all in
+	// one transaction. *GroupError names every flight that moved on or is signed; then
+	// nothing is stored.
+	DecideGroup(ctx context.Context, g Group, texts []Blob, flights []GroupAddition) (Group, error)
+	// RevokeGroup takes the decisions of a group back on the flights given, under the same rule.
+	RevokeGroup(ctx context.Context, id string, r sounding.Revoked, flights []GroupAddition) error
+	// Groups returns every group, the newest first.
+	Groups(ctx context.Context) ([]Group, error)
 
 	// PutRow replaces a flight's row; rows are derived and may be lost without harm.
 	PutRow(ctx context.Context, row Row) error

@@ -216,6 +216,7 @@ export interface Row {
   readonly method_set: string;
   readonly serial: string;
   readonly sheet: string;
+  readonly chosen_sheet_sha256?: string;
   readonly sources: readonly string[] | null;
   readonly sketch_temperature_k: readonly (number | null)[] | null;
   readonly sketch_humidity_pct: readonly (number | null)[] | null;
@@ -276,12 +277,15 @@ export interface Decision {
   readonly variables?: readonly VariableName[];
   readonly from_utc?: string;
   readonly to_utc?: string;
+  readonly spans?: readonly Interval[];
   readonly field?: string;
   readonly value?: string;
   readonly reason: string;
   readonly who: string;
   readonly when_utc?: string;
   readonly revoked?: Revoked;
+  readonly group?: string;
+  readonly rule?: string;
 }
 
 export interface Step {
@@ -355,6 +359,7 @@ export interface Ruling {
   readonly decision?: string;
   readonly about?: Decision;
   readonly signature?: Signature;
+  readonly group?: string;
 }
 
 export interface Column {
@@ -665,14 +670,21 @@ export type Action =
   | "set-burst"
   | "choose-sensor"
   | "correct-record"
+  | "choose-sheet"
   | "accept"
   | "dismiss"
   | "note";
+
+export interface Interval {
+  readonly from_utc: string;
+  readonly to_utc: string;
+}
 
 export interface Revoked {
   readonly reason: string;
   readonly who: string;
   readonly when_utc: string;
+  readonly group?: string;
 }
 
 export interface Coefficient {
