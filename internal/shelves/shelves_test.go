@@ -18,7 +18,7 @@ var shelves = [][]string{
 	{"parcel"},
 	{"plot"},
 	{"sounding"},
-	{"ingest", "events", "check", "correct", "wind", "levels", "prelaunch", "campaign", "truth"},
+	{"ingest", "events", "check", "correct", "wind", "levels", "prelaunch", "campaign", "truth", "comparison"},
 	{"flighttest", "indices"},
 	{"export", "message"},
 	{"workbench"},
