@@ -7,7 +7,7 @@ import { fileURLToPath } from "node:url";
 
 const here = dirname(fileURLToPath(import.meta.url));
 const out = join(here, "..", "internal", "web", "dist");
-const names = ["app.js", "app.css", "icon.svg", "index.html"];
+const names = ["app.js", "app.css", "icon.svg", "index.html", "ground.bin.gz"];
 
 mkdirSync(out, { recursive: true });
 for (const name of readdirSync(out)) if (!names.includes(name)) rmSync(join(out, name));
@@ -18,4 +18,4 @@ const bundle = (entry, file, more) =>
 
 bundle("src/main.tsx", "app.js", ["--format=esm", "--target=es2022", "--jsx=automatic", "--jsx-import-source=preact"]);
 bundle("src/app.css", "app.css", []);
-for (const name of ["icon.svg", "index.html"]) copyFileSync(join(here, "src", name), join(out, name));
+for (const name of ["icon.svg", "index.html", "ground.bin.gz"]) copyFileSync(join(here, "src", name), join(out, name));

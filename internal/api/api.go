@@ -1,6 +1,8 @@
 package api
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
 	"encoding/json"
 	"errors"
@@ -100,6 +102,7 @@ func (s *server) page(w http.ResponseWriter, r *http.Request) {
 	if name == "" {
 		name = "index.html"
 	}
+	var err error
 	a, ok := s.assets[name]
 	if !ok {
 		fail(w, http.StatusNotFound, fmt.Errorf("there is no %s here", r.URL.Path))
@@ -113,7 +116,26 @@ func (s *server) page(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	h.Set("Content-Type", a.Type)
-	s.write(w, a.Bytes)
+	b := a.Bytes
+	if a.Gzip {
+		h.Set("Vary", "Accept-Encoding")
+		if strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+			h.Set("Content-Encoding", "gzip")
+		} else if b, err = unpacked(b); err != nil {
+			s.failed(w, err)
+			return
+		}
+	}
+	s.write(w, b)
+}
+
+// unpacked is for the rare client that takes no gzip.
+func unpacked(b []byte) ([]byte, error) {
+	z, err := gzip.NewReader(bytes.NewReader(b))
+	if err != nil {
+		return nil, err
+	}
+	return io.ReadAll(z)
 }
 
 func (s *server) write(w http.ResponseWriter, b []byte) {

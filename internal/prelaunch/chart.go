@@ -2,9 +2,10 @@ package prelaunch
 
 import "math"
 
-// Chart is the predicted flight on a plane round the release point, in km east and north of
-// it, for drawing.
+// Chart is the predicted flight in km east and north of the release point, for drawing:
+// distances and bearings from there are those of the geodesic, at the poles, too.
 type Chart struct {
+	Centre  Place        `json:"centre"` // the release point
 	Ascent  [][2]float64 `json:"ascent_km"`
 	Descent [][2]float64 `json:"descent_km"`
 	Inner   [][2]float64 `json:"ellipse_68_km"` // closed
@@ -28,7 +29,9 @@ func (s *Sheet) Chart(areas []Area) *Chart {
 	}
 	k := s.sketch(1, 1, 0)
 	point := func(p Place) [2]float64 {
-		x, y := k.plane.xy(p)
+		distance, bearing := p.From(s.Place)
+		sin, cos := math.Sincos(bearing * math.Pi / 180)
+		x, y := distance*sin, distance*cos
 		return [2]float64{math.Round(x/10) / 100, math.Round(y/10) / 100}
 	}
 	line := func(list []Place) [][2]float64 {
@@ -38,7 +41,7 @@ func (s *Sheet) Chart(areas []Area) *Chart {
 		}
 		return out
 	}
-	c := &Chart{Ascent: line(k.ascent), Descent: line(k.fallen), Inner: line(k.inner), Outer: line(k.outer), Burst: point(s.Drift.Burst.Place), Landing: point(s.Drift.Landing.Place), Areas: []ChartArea{}}
+	c := &Chart{Centre: s.Place, Ascent: line(k.ascent), Descent: line(k.fallen), Inner: line(k.inner), Outer: line(k.outer), Burst: point(s.Drift.Burst.Place), Landing: point(s.Drift.Landing.Place), Areas: []ChartArea{}}
 	for i := range areas {
 		a := ChartArea{Name: areas[i].Name, Closed: areas[i].Closed, Rings: [][][2]float64{}}
 		for _, ring := range areas[i].Rings {

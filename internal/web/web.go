@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"mime"
 	"path"
+	"strings"
 )
 
 //go:embed dist/*
@@ -19,9 +20,11 @@ type Asset struct {
 	Bytes []byte
 	Type  string // content type
 	ETag  string // changes with the bytes
+	Gzip  bool   // Bytes are packed by gzip
 }
 
-// Assets returns the files by name ("index.html"). There are no folders.
+// Assets returns the files by name ("index.html"); a packed one ("ground.bin.gz") by the
+// name it has unpacked. There are no folders.
 func Assets() (map[string]Asset, error) {
 	entries, err := dist.ReadDir("dist")
 	if err != nil {
@@ -33,22 +36,26 @@ func Assets() (map[string]Asset, error) {
 		if err != nil {
 			return nil, err
 		}
-		kind, err := contentType(e.Name())
+		name, packed := strings.CutSuffix(e.Name(), ".gz")
+		kind, err := contentType(name)
 		if err != nil {
 			return nil, err
 		}
 		sum := sha256.Sum256(b)
-		out[e.Name()] = Asset{Bytes: b, Type: kind, ETag: `"` + hex.EncodeToString(sum[:8]) + `"`}
+		out[name] = Asset{Bytes: b, Type: kind, ETag: `"` + hex.EncodeToString(sum[:8]) + `"`, Gzip: packed}
 	}
 	return out, nil
 }
 
 // contentType is stated here and not left to the machine's table of types.
 func contentType(name string) (string, error) {
-	types := map[string]string{".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
+	types := map[string]string{".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".bin": "application/octet-stream"}
 	t, ok := types[path.Ext(name)]
 	if !ok {
 		return "", fmt.Errorf("front end file %s: no content type is known for it", name)
+	}
+	if t == "application/octet-stream" {
+		return t, nil
 	}
 	return mime.FormatMediaType(t, map[string]string{"charset": "utf-8"}), nil
 }

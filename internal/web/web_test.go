@@ -11,7 +11,7 @@ func TestAssets(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"index.html", "app.js", "app.css", "icon.svg"} {
+	for _, name := range []string{"index.html", "app.js", "app.css", "icon.svg", "ground.bin"} {
 		if a := all[name]; len(a.Bytes) == 0 || a.ETag == "" || a.Type == "" {
 			t.Errorf("%s is missing or empty: run ./dev web", name)
 		}

@@ -13,7 +13,7 @@ let status = 1;
 try {
   execFileSync("go", ["tool", "esbuild", ...tests.map((n) => `test/unit/${n}`), "--bundle", "--platform=node", "--format=esm", "--target=node20",
     "--out-extension:.js=.mjs", `--outdir=${out}`, "--log-level=warning"], { cwd: web, stdio: "inherit" });
-  status = spawnSync(process.execPath, ["--test", ...tests.map((n) => join(out, n.replace(/\.ts$/, ".mjs")))], { stdio: "inherit" }).status ?? 1;
+  status = spawnSync(process.execPath, ["--test", ...tests.map((n) => join(out, n.replace(/\.ts$/, ".mjs")))], { stdio: "inherit", env: { ...process.env, LEADLINE_WEB: web } }).status ?? 1;
 } finally {
   rmSync(out, { recursive: true, force: true });
 }

@@ -64,6 +64,8 @@ export const revoke = (id: string, decision: string, q: RevokeRequest): Promise<
 export const diagram = (): Promise<Diagram> => json("api/diagram");
 /** Indices with their uncertainties, or, ten times faster, without. */
 export const indices = (id: string, uncertainty: boolean): Promise<Indices> => json(`${one(id)}/indices${uncertainty ? "" : "?uncertainty=no"}`);
+/** The coast of the world; the browser keeps it. */
+export const ground = async (): Promise<ArrayBuffer> => (await call("ground.bin", { cache: "default" })).arrayBuffer();
 export const suggestions = (id: string): Promise<readonly Suggestion[]> => json(`${one(id)}/suggestions`);
 export const products = (): Promise<readonly Product[]> => json("api/products");
 export const productPath = (id: string, format: string): string => `${one(id)}/products/${encodeURIComponent(format)}`;

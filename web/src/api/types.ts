@@ -576,6 +576,7 @@ export interface Remark {
 }
 
 export interface Chart {
+  readonly centre: Place;
   readonly ascent_km: readonly (readonly [number, number])[] | null;
   readonly descent_km: readonly (readonly [number, number])[] | null;
   readonly ellipse_68_km: readonly (readonly [number, number])[] | null;

@@ -200,7 +200,8 @@ function drawLine(ctx: CanvasRenderingContext2D, b: Bench, profile: Profile, lin
       for (const e of edges) e.clear();
       envelope({ values, along, flags, breaks: profile.breaks }, u, from, to, x, y, l.top, l.bottom, edges);
       ctx.globalAlpha = line.dash === undefined ? 0.2 : 0.1;
-      fillBand(ctx, edges[0] as Points, edges[1] as Points);
+      if (line.dots === true) fillTurns(ctx, edges[0] as Points, edges[1] as Points, 360 * x.k, x.m);
+      else fillBand(ctx, edges[0] as Points, edges[1] as Points);
       ctx.globalAlpha = 1;
     }
   }
@@ -238,6 +239,23 @@ function fillBand(ctx: CanvasRenderingContext2D, left: Points, right: Points): v
     }
     start = end + 2;
   }
+}
+
+/** A band of a circular quantity: one stripe a line of pixels, what leaves on one side comes back on the other. */
+function fillTurns(ctx: CanvasRenderingContext2D, left: Points, right: Points, turn: number, zero: number): void {
+  ctx.beginPath();
+  for (let i = 0; i < left.length; i += 2) {
+    const a = left.data[i] as number, z = right.data[i] as number, y = left.data[i + 1] as number;
+    if (a !== a) continue;
+    if (z - a >= turn) {
+      ctx.rect(zero, y, turn, 1);
+      continue;
+    }
+    ctx.rect(a, y, z - a, 1);
+    if (a < zero) ctx.rect(a + turn, y, z - a, 1);
+    if (z > zero + turn) ctx.rect(a - turn, y, z - a, 1);
+  }
+  ctx.fill();
 }
 
 interface Split {

@@ -4,6 +4,7 @@ import { drawn } from "../model/flags";
 import { step } from "../model/ticks";
 import { format } from "../model/units";
 import { curve } from "./diagram";
+import { Labels } from "./labels";
 import { font, type Palette } from "./palette";
 
 interface Place {
@@ -69,6 +70,7 @@ export function drawHodograph(ctx: CanvasRenderingContext2D, b: Bench, width: nu
   if (z === undefined) return;
   const ground = z[b.profile.release] as number;
   ctx.fillStyle = ink.ink;
+  const labels = new Labels(width, height), placed: (readonly [number, number, string])[] = [];
   let next = 0;
   const marks = [0, 1, 2, 3, 6, 9, 12, 16, 20, 25, 30];
   for (let i = b.profile.release; i < b.profile.top && next < marks.length; i++) {
@@ -78,10 +80,12 @@ export function drawHodograph(ctx: CanvasRenderingContext2D, b: Bench, width: nu
       ctx.beginPath();
       ctx.arc(px, py, 2.5, 0, 7);
       ctx.fill();
-      ctx.fillText(String(marks[next]), px + 5, py - 6);
+      placed.push([px, py, String(marks[next])]);
+      labels.keep(px, py, 3);
     }
     next++;
   }
+  for (const [px, py, text] of placed) labels.write(ctx, text, px, py, ink.panel, false);
 }
 
 export function markHodograph(ctx: CanvasRenderingContext2D, b: Bench, width: number, height: number, ink: Palette): void {

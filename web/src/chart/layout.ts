@@ -1,5 +1,5 @@
 // Where the panels stand on the canvas, in CSS pixels.
-import { lanes, panels, type Panel, type PanelId } from "../model/panels";
+import { lanes, type Panel, type PanelId } from "../model/panels";
 
 export interface Place {
   readonly panel: Panel;
@@ -18,9 +18,9 @@ export interface Layout {
   readonly lane: number; // width of one
 }
 
-const weight: { readonly [id in PanelId]: number } = { temperature: 1.65, humidity: 1.45, speed: 1, direction: 0.85, ascent: 0.8, barometer: 0.9 };
+const weight: { readonly [id in PanelId]: number } = { temperature: 1.65, humidity: 1.45, speed: 1, direction: 0.85, components: 1, ascent: 0.8, barometer: 0.9 };
 
-export function layout(width: number, height: number): Layout {
+export function layout(width: number, height: number, panels: readonly Panel[]): Layout {
   const gutter = 84, gap = 10, lane = width < 800 ? 13 : 15;
   const lanesWidth = lane * lanes.length;
   const free = Math.max(60, width - gutter - lanesWidth - gap * panels.length - 2);

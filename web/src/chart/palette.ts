@@ -1,11 +1,11 @@
 // Colours as app.css has them in force, so that light, dark and print are stated once.
 import type { Ink } from "../model/panels";
 
-export type Tone = Ink | "paper" | "panel" | "grid" | "frame" | "quiet" | "select" | "bad" | "questionable" | "note";
+export type Tone = Ink | "paper" | "panel" | "grid" | "frame" | "quiet" | "select" | "bad" | "questionable" | "note" | "water";
 
 const tones: readonly Tone[] = [
   "temperature", "humidity", "sensor-a", "sensor-b", "wind", "ink", "raw", "ice", "paper", "panel", "grid", "frame", "quiet", "select", "bad",
-  "questionable", "note",
+  "questionable", "note", "water",
 ];
 
 export type Palette = { readonly [t in Tone]: string };

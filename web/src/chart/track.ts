@@ -1,19 +1,21 @@
-// The track over ground on a grid of kilometres round the release point, north up.
+// The track over ground on the coast of the world and the lines of the globe, north up.
 import type { Bench } from "../model/bench";
 import { drawn } from "../model/flags";
-import { multiples, step } from "../model/ticks";
-import { format } from "../model/units";
+import { Plane, type Ground } from "../model/ground";
 import { curve } from "./diagram";
+import { groundNote, paintFrame, paintGround, sheetOf, type Sheet } from "./ground";
+import { Labels } from "./labels";
 import { font, type Palette } from "./palette";
 
 export interface Track {
-  readonly east: Float64Array; // km from the release point, NaN where there is no position
+  readonly plane: Plane; // round the first position after release
+  readonly east: Float64Array; // km from there, NaN where there is no position
   readonly north: Float64Array;
 }
 
 const tracks = new WeakMap<object, Track>();
 
-/** Kilometres east and north of the first position after release (a plane is right to 1 % within 200 km). */
+/** Kilometres east and north of the first position after release. */
 export function trackOf(b: Bench): Track | undefined {
   const p = b.profile;
   const kept = tracks.get(p);
@@ -21,32 +23,24 @@ export function trackOf(b: Bench): Track | undefined {
   const lat = p.get("latitude", "final"), lon = p.get("longitude", "final");
   if (lat === undefined || lon === undefined) return undefined;
   const flags = p.flags("latitude", "final");
+  const usable = (i: number): boolean => Math.abs(lat[i] as number) <= 90 && Number.isFinite(lon[i]) && (flags === undefined || drawn(flags[i] as number));
   let zero = p.release;
-  while (zero < p.rows && lat[zero] !== lat[zero]) zero++;
+  while (zero < p.rows && !usable(zero)) zero++;
   if (zero >= p.rows) return undefined;
-  const lat0 = lat[zero] as number, lon0 = lon[zero] as number;
+  const plane = new Plane(lat[zero] as number, lon[zero] as number);
   const east = new Float64Array(p.rows).fill(NaN), north = new Float64Array(p.rows).fill(NaN);
-  const perDegree = 111.2;
   for (let i = 0; i < p.rows; i++) {
-    if (flags !== undefined && !drawn(flags[i] as number)) continue;
-    const away = (((lon[i] as number) - lon0 + 540) % 360) - 180; // over the date line, too
-    east[i] = away * perDegree * Math.cos((((lat[i] as number) + lat0) / 2) * (Math.PI / 180));
-    north[i] = ((lat[i] as number) - lat0) * perDegree;
+    if (!usable(i)) continue;
+    plane.to(lat[i] as number, lon[i] as number);
+    east[i] = plane.east;
+    north[i] = plane.north;
   }
-  const out = { east, north };
+  const out = { plane, east, north };
   tracks.set(p, out);
   return out;
 }
 
-interface Place {
-  readonly x: (km: number) => number;
-  readonly y: (km: number) => number;
-  readonly k: number;
-  readonly lo: readonly [number, number];
-  readonly hi: readonly [number, number];
-}
-
-function place(t: Track, from: number, width: number, height: number): Place {
+function place(t: Track, from: number, width: number, height: number): Sheet {
   let [e0, e1, n0, n1] = [-1, 1, -1, 1];
   for (let i = from; i < t.east.length; i++) {
     const e = t.east[i] as number, n = t.north[i] as number;
@@ -55,18 +49,16 @@ function place(t: Track, from: number, width: number, height: number): Place {
     if (n < n0) n0 = n;
     if (n > n1) n1 = n;
   }
-  const k = Math.min((width - 56) / (e1 - e0), (height - 48) / (n1 - n0));
-  const ce = (e0 + e1) / 2, cn = (n0 + n1) / 2;
-  return { x: (e) => width / 2 + (e - ce) * k, y: (n) => height / 2 - (n - cn) * k, k,
-    lo: [ce - width / 2 / k, cn - height / 2 / k], hi: [ce + width / 2 / k, cn + height / 2 / k] };
+  const k = Math.max(1e-6, Math.min((width - 84) / (e1 - e0), (height - 92) / (n1 - n0)));
+  return sheetOf(t.plane, width, height, (e0 + e1) / 2, (n0 + n1) / 2, k);
 }
 
-export function drawTrack(ctx: CanvasRenderingContext2D, b: Bench, width: number, height: number, ink: Palette): void {
-  ctx.fillStyle = ink.panel;
-  ctx.fillRect(0, 0, width, height);
+export function drawTrack(ctx: CanvasRenderingContext2D, b: Bench, ground: Ground | "absent" | undefined, width: number, height: number, ink: Palette): void {
   ctx.font = font(11);
   const t = trackOf(b);
   if (t === undefined) {
+    ctx.fillStyle = ink.panel;
+    ctx.fillRect(0, 0, width, height);
     ctx.fillStyle = ink.quiet;
     ctx.textAlign = "center";
     ctx.fillText("no position in this flight", width / 2, height / 2);
@@ -74,25 +66,8 @@ export function drawTrack(ctx: CanvasRenderingContext2D, b: Bench, width: number
   }
   const p = b.profile;
   const f = place(t, p.release, width, height);
-  const by = step(Math.min(width, height) / f.k, 5);
-  ctx.strokeStyle = ink.grid;
-  ctx.fillStyle = ink.quiet;
-  ctx.lineWidth = 1;
-  ctx.textBaseline = "bottom";
-  ctx.textAlign = "left";
-  ctx.beginPath();
-  const east = multiples(f.lo[0], f.hi[0], by), north = multiples(f.lo[1], f.hi[1], by);
-  for (const e of east) {
-    ctx.moveTo(Math.round(f.x(e)) + 0.5, 0);
-    ctx.lineTo(Math.round(f.x(e)) + 0.5, height);
-  }
-  for (const n of north) {
-    ctx.moveTo(0, Math.round(f.y(n)) + 0.5);
-    ctx.lineTo(width, Math.round(f.y(n)) + 0.5);
-  }
-  ctx.stroke();
-  for (const e of east) if (f.x(e) < width - 24 && f.x(e) > 30) ctx.fillText(format(e, by < 1 ? 1 : 0), f.x(e) + 3, height - 2);
-  for (const n of north) if (f.y(n) > 14 && f.y(n) < height - 14) ctx.fillText(format(n, by < 1 ? 1 : 0), 3, f.y(n) - 1);
+  const seen = paintGround(ctx, f, ground, ink);
+  ctx.font = font(11);
   const part = (from: number, to: number): (readonly [number, number] | undefined)[] => {
     const out: (readonly [number, number] | undefined)[] = [];
     const every = Math.max(1, Math.floor((to - from) / 2000));
@@ -103,27 +78,11 @@ export function drawTrack(ctx: CanvasRenderingContext2D, b: Bench, width: number
   curve(ctx, part(p.release, p.top), ink.ink, [], 1.8);
   const z = p.get("height_msl", "final");
   ctx.fillStyle = ctx.strokeStyle = ink.ink;
-  ctx.textBaseline = "middle";
-  const mark = (row: number, text: string, open: boolean): void => {
+  const marks: { readonly x: number; readonly y: number; readonly text: string; readonly event: boolean }[] = [];
+  const mark = (row: number, text: string, event: boolean): void => {
     const e = t.east[row], n = t.north[row];
-    if (e === undefined || n === undefined || e !== e) return;
-    ctx.beginPath();
-    ctx.arc(f.x(e), f.y(n), open ? 4 : 2.5, 0, 7);
-    ctx.lineWidth = 1.5;
-    if (open) ctx.stroke();
-    else ctx.fill();
-    const right = f.x(e) > width - 70;
-    ctx.textAlign = right ? "right" : "left";
-    ctx.fillText(text, f.x(e) + (right ? -8 : 8), f.y(n) - 7);
+    if (e !== undefined && n !== undefined && e === e) marks.push({ x: f.x(e), y: f.y(n), text, event });
   };
-  if (z !== undefined) {
-    let km = 5;
-    for (let i = p.release; i < p.top; i++) {
-      if (!((z[i] as number) >= km * 1000)) continue;
-      mark(i, km % 10 === 0 ? `${km} km` : "", false);
-      km += 5;
-    }
-  }
   const e = b.flight.events;
   const near = (row: number): number => {
     for (let d = 0; d < 200; d++) for (const i of [row - d, row + d]) if (t.east[i] === t.east[i] && i >= 0 && i < p.rows) return i;
@@ -133,6 +92,25 @@ export function drawTrack(ctx: CanvasRenderingContext2D, b: Bench, width: number
   if (e.burst.found) mark(near(e.burst.row), "burst", true);
   if (e.landing.found) mark(near(e.landing.row), "landing", true);
   else if (p.rows > p.top) mark(near(p.rows - 1), "last position", true);
+  if (z !== undefined) {
+    let km = 5;
+    for (let i = p.release; i < p.top; i++) {
+      if (!((z[i] as number) >= km * 1000)) continue;
+      mark(i, km % 10 === 0 ? `${km} km` : "", false);
+      km += 5;
+    }
+  }
+  const labels = new Labels(width, height);
+  ctx.lineWidth = 1.5;
+  for (const m of marks) {
+    ctx.beginPath();
+    ctx.arc(m.x, m.y, m.event ? 4 : 2.5, 0, 7);
+    if (m.event) ctx.stroke();
+    else ctx.fill();
+    labels.keep(m.x, m.y, m.event ? 5 : 3);
+  }
+  for (const m of marks) if (m.text !== "") labels.write(ctx, m.text, m.x, m.y, ink.panel, m.event);
+  paintFrame(ctx, f, groundNote(ground, f, seen), ink);
 }
 
 export function markTrack(ctx: CanvasRenderingContext2D, b: Bench, width: number, height: number, ink: Palette): void {

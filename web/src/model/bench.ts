@@ -14,6 +14,7 @@ export interface RowSpan {
   readonly to: number; // last row, included
 }
 
+const usual = panels.filter((p) => p.asked !== true);
 const kinds: readonly AxisKind[] = ["height", "pressure", "time"];
 /** Smallest stretch shown and margin around a finding, in the axis' own measure. */
 const leastStretch: { readonly [k in AxisKind]: number } = { height: 5, pressure: 5e-4, time: 4 };
@@ -31,6 +32,7 @@ export class Bench {
   descent = false;
   before = false;
   fit = true;
+  components = false; // u and v beside speed and direction
   drag: DragMode = "span";
   cursor: number | undefined; // row
   span: RowSpan | undefined;
@@ -186,7 +188,7 @@ export class Bench {
     return Math.min(best, Math.max(0, this.profile.rows - 1));
   }
 
-  toggle(what: "raw" | "descent" | "before" | "fit"): void {
+  toggle(what: "raw" | "descent" | "before" | "fit" | "components"): void {
     const whole = this.isWhole();
     this[what] = !this[what];
     if (whole && (what === "descent" || what === "before")) this.reset();
@@ -319,6 +321,11 @@ export class Bench {
       out.push({ from: this.profile.rowAt(d.from_utc ?? ""), to: exact ? to : to - 1 });
     }
     return out;
+  }
+
+  /** The panels on screen, from left to right. */
+  panels(): readonly Panel[] {
+    return this.components ? panels : usual;
   }
 
   panel(id: PanelId): Panel {

@@ -1,6 +1,7 @@
 // What the Live screen says about a flight in progress: ages that go on between two
 // messages of the server, countdowns, places in kilometres.
 import type { Alarm, Place, State } from "../api/types";
+import { Plane } from "./ground";
 import { format } from "./units";
 
 /** A number large enough to read across a vehicle, with its unit. */
@@ -43,11 +44,11 @@ export const oldAfter = 15;
 
 export const holds = (a: Alarm): boolean => a.over_utc === undefined;
 
-/** Kilometres east and north of a start; a plane is right to 1 % within 200 km. */
+/** Kilometres east and north of a start. */
 export function kilometres(p: Place, start: Place): readonly [number, number] {
-  const perDegree = 111.2;
-  const away = ((p.longitude_deg - start.longitude_deg + 540) % 360) - 180;
-  return [away * perDegree * Math.cos((((p.latitude_deg + start.latitude_deg) / 2) * Math.PI) / 180), (p.latitude_deg - start.latitude_deg) * perDegree];
+  const plane = new Plane(start.latitude_deg, start.longitude_deg);
+  plane.to(p.latitude_deg, p.longitude_deg);
+  return [plane.east, plane.north];
 }
 
 /** A place as it is read out over the telephone: degrees with a letter, to about 10 m. */

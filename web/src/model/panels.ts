@@ -25,10 +25,11 @@ export interface Panel {
   readonly lowest?: number; // no smaller value widens the range
   readonly whole?: readonly [number, number]; // range where it is not fitted to the samples
   readonly zero?: boolean; // a line at 0
+  readonly asked?: boolean; // shown only where it is asked for
   readonly absent: string; // said where there is nothing to draw
 }
 
-export type PanelId = "temperature" | "humidity" | "speed" | "direction" | "ascent" | "barometer";
+export type PanelId = "temperature" | "humidity" | "speed" | "direction" | "components" | "ascent" | "barometer";
 
 const raw = (name: string): Line => ({ name, part: "raw", label: "raw", ink: "raw", width: 1 });
 
@@ -58,11 +59,19 @@ export const panels: readonly Panel[] = [
   },
   {
     id: "direction", title: "Wind from", unit: "°", least: 40, whole: [0, 360], variables: ["wind_speed"], absent: "no wind in this flight",
-    lines: [{ ...raw("wind_direction"), dots: true }, { name: "wind_direction", part: "final", label: "wind from", ink: "wind", dots: true }],
+    lines: [{ ...raw("wind_direction"), dots: true }, { name: "wind_direction", part: "final", label: "wind from", ink: "wind", dots: true, band: true }],
+  },
+  {
+    id: "components", title: "Wind u, v", unit: "m/s", least: 4, variables: ["wind_speed"], zero: true, asked: true, absent: "no wind in this flight",
+    lines: [
+      raw("velocity_east"), raw("velocity_north"),
+      { name: "wind_v", part: "final", label: "v, to the north", ink: "ink", dash: [5, 2], band: true },
+      { name: "wind_u", part: "final", label: "u, to the east", ink: "wind", band: true },
+    ],
   },
   {
     id: "ascent", title: "Ascent rate", unit: "m/s", least: 2, variables: ["ascent_rate"], zero: true, absent: "no ascent rate in this flight",
-    lines: [raw("velocity_up"), raw("ascent_rate"), { name: "ascent_rate", part: "final", label: "ascent rate", ink: "ink", width: 1 }],
+    lines: [raw("velocity_up"), raw("ascent_rate"), { name: "ascent_rate", part: "final", label: "ascent rate", ink: "ink", width: 1, band: true }],
   },
   {
     id: "barometer", title: "Barometer minus satellite", unit: "m", least: 20, variables: ["pressure"], zero: true,

@@ -8,6 +8,7 @@ import { fit, palette, type Palette } from "../chart/palette";
 import { drawTrack, markTrack, trackOf } from "../chart/track";
 import type { Bench } from "../model/bench";
 import { format } from "../model/units";
+import { useGround } from "./ground";
 
 type Draw = (ctx: CanvasRenderingContext2D, width: number, height: number, ink: Palette) => void;
 
@@ -63,6 +64,7 @@ export function Charts({ bench, indices }: { readonly bench: Bench; readonly ind
   const chosen = parcels.find((p) => p.name === parcel) ?? parcels[0];
   const base = `${bench.flight.id} ${bench.flight.revision}`;
   const t = trackOf(bench);
+  const ground = useGround(t !== undefined);
   let far = 0;
   if (t !== undefined) for (let i = bench.profile.release; i < bench.profile.rows; i++) far = Math.max(far, Math.hypot(t.east[i] as number, t.north[i] as number) || 0);
   return (
@@ -80,9 +82,9 @@ export function Charts({ bench, indices }: { readonly bench: Bench; readonly ind
           draw={(c, w, h, ink) => drawHodograph(c, bench, w, h, ink)} mark={(c, w, h, ink) => markHodograph(c, bench, w, h, ink)} />
       </figure>
       <figure>
-        <figcaption><h3>Track <small>km from release, north up</small></h3><span class="quiet">{far > 0 ? `as far as ${format(far, 1)} km` : ""}</span></figcaption>
-        <Chart bench={bench} as={base} label="Track over ground with release, burst and last position, on a grid of kilometres."
-          draw={(c, w, h, ink) => drawTrack(c, bench, w, h, ink)} mark={(c, w, h, ink) => markTrack(c, bench, w, h, ink)} />
+        <figcaption><h3>Track <small>north up</small></h3><span class="quiet">{far > 0 ? `as far as ${format(far, 1)} km` : ""}</span></figcaption>
+        <Chart bench={bench} as={`${base} ${ground === undefined ? "" : typeof ground === "string" ? ground : "ground"}`} label="Track over ground with release, burst and last position, on the coast, lakes and borders of the world and lines of latitude and longitude, with a scale of kilometres."
+          draw={(c, w, h, ink) => drawTrack(c, bench, ground, w, h, ink)} mark={(c, w, h, ink) => markTrack(c, bench, w, h, ink)} />
       </figure>
     </section>
   );

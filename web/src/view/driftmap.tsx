@@ -1,6 +1,8 @@
-// The predicted flight on a grid of kilometres, north up: track, landing area, areas given by the user.
+// The predicted flight on the coast of the world, north up: track, landing area, areas given by the user.
 import type { Chart } from "../api/types";
-import { multiples, step } from "../model/ticks";
+import { sheetOf } from "../chart/ground";
+import { Plane } from "../model/ground";
+import { GroundMap } from "./ground";
 
 type Line = readonly (readonly [number, number])[] | null;
 
@@ -36,8 +38,7 @@ export function DriftMap({ chart, words }: { readonly chart: Chart; readonly wor
   const px = (x: number): number => Math.round(10 * (width / 2 + (x - cx) * k)) / 10;
   const py = (y: number): number => Math.round(10 * (height / 2 - (y - cy) * k)) / 10;
   const points = (list: Line): string => (list ?? []).map(([x, y]) => `${px(x)},${py(y)}`).join(" ");
-  const by = step(width / k, 8);
-  const east = multiples(cx - width / 2 / k, cx + width / 2 / k, by), north = multiples(cy - height / 2 / k, cy + height / 2 / k, by);
+  const sheet = sheetOf(new Plane(chart.centre.latitude_deg, chart.centre.longitude_deg), width, height, cx, cy, k);
   const [bx, bY] = chart.burst_km, [lx, ly] = chart.landing_km;
   const inside = (x: number, y: number): boolean => px(x) > 0 && px(x) < width && py(y) > 12 && py(y) < height;
   const label = (x: number, y: number, text: string) => !inside(x, y) ? null : (
@@ -45,10 +46,7 @@ export function DriftMap({ chart, words }: { readonly chart: Chart; readonly wor
   );
   return (
     <svg class="driftmap" viewBox={`0 0 ${width} ${height}`} role="img" aria-label={words}>
-      {east.map((x) => <line key={`e${x}`} class="grid-line" x1={px(x)} x2={px(x)} y1="0" y2={height} />)}
-      {north.map((y) => <line key={`n${y}`} class="grid-line" y1={py(y)} y2={py(y)} x1="0" x2={width} />)}
-      {east.filter((x) => px(x) > 40 && px(x) < width - 50).map((x) => <text key={`te${x}`} class="scale" x={px(x)} y={height - 5} text-anchor="middle">{x === 0 ? "0" : `${Math.abs(x)} ${x > 0 ? "E" : "W"}`}</text>)}
-      {north.filter((y) => py(y) > 16 && py(y) < height - 24).map((y) => <text key={`tn${y}`} class="scale" x="4" y={py(y) - 3}>{y === 0 ? "0 km" : `${Math.abs(y)} ${y > 0 ? "N" : "S"}`}</text>)}
+      <GroundMap sheet={sheet} kept={[chart.centre.latitude_deg, chart.centre.longitude_deg, cx, cy, k].join()}>
       {(chart.areas ?? []).map((a, i) => (
         <g key={i} class="given-area">
           {(a.rings_km ?? []).map((ring, j) => (a.closed ? <polygon key={j} points={points(ring)} /> : <polyline key={j} points={points(ring)} />))}
@@ -65,8 +63,7 @@ export function DriftMap({ chart, words }: { readonly chart: Chart; readonly wor
       {label(0, 0, "release")}
       {Math.hypot(px(bx) - px(lx), py(bY) - py(ly)) > 60 && Math.hypot(px(bx) - px(0), py(bY) - py(0)) > 60 ? label(bx, bY, "burst") : null}
       {Math.hypot(px(lx) - px(0), py(ly) - py(0)) > 60 ? label(lx, ly, "landing") : null}
-      <path class="north" d={`M${width - 18},8 l6,16 h-12 z`} />
-      <text class="scale" x={width - 18} y="38" text-anchor="middle">N</text>
+      </GroundMap>
     </svg>
   );
 }

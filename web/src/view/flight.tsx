@@ -194,7 +194,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
     ...numbers,
     "[": () => bench.nextPlace(-1), "]": () => bench.nextPlace(1),
     n: () => bench.nextFinding(1), p: () => bench.nextFinding(-1),
-    a: () => bench.nextAxis(), r: () => bench.toggle("raw"), d: () => bench.toggle("descent"), b: () => bench.toggle("before"), f: () => bench.toggle("fit"),
+    a: () => bench.nextAxis(), r: () => bench.toggle("raw"), d: () => bench.toggle("descent"), b: () => bench.toggle("before"), f: () => bench.toggle("fit"), w: () => bench.toggle("components"),
     "0": () => bench.reset(), "+": () => bench.zoom(0.6, at()), "=": () => bench.zoom(0.6, at()), "-": () => bench.zoom(1 / 0.6, at()),
     ArrowUp: () => bench.step(1), ArrowDown: () => bench.step(-1), PageUp: () => bench.step(60), PageDown: () => bench.step(-60),
     "Shift+ArrowUp": () => grow(1), "Shift+ArrowDown": () => grow(-1), "Shift+PageUp": () => grow(60), "Shift+PageDown": () => grow(-60),
@@ -258,6 +258,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
         <Toggle on={bench.raw} keyName="r" onClick={() => bench.toggle("raw")}>Raw</Toggle>
         <Toggle on={bench.before} keyName="b" onClick={() => bench.toggle("before")}>Before release</Toggle>
         <Toggle on={bench.descent} keyName="d" onClick={() => bench.toggle("descent")}>Descent</Toggle>
+        <Toggle on={bench.components} keyName="w" onClick={() => bench.toggle("components")} title="Wind to the east and to the north beside speed and direction">u, v</Toggle>
         <Toggle on={bench.fit} keyName="f" onClick={() => bench.toggle("fit")} title="Scales follow the visible samples">Fit</Toggle>
         <Choice label="Drag" value={bench.drag} options={[["span", "span"], ["pan", "pan"], ["box", "box"]]} onChoose={(m) => { bench.drag = m; bench.changed(); }} />
         <button type="button" onClick={() => bench.reset()}>Whole flight <Key>0</Key></button>

@@ -8,7 +8,7 @@ const desk: Keys = [["n  p", "next, previous part that is not done"], ["Enter", 
 const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"]];
 const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
-  ["d", "descent on, off"], ["b", "before release on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
+  ["d", "descent on, off"], ["b", "before release on, off"], ["w", "wind as u and v on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
   ["PgUp  PgDn", "cursor by sixty"], ["Shift+↑  Shift+↓", "span by one sample"], ["+  −", "closer, wider"], ["0", "the whole flight"], ["t", "trail of the value at the cursor"],
   ["c", "compare with another flight"], ["Space", "accept the finding"], ["x", "dismiss it"], ["e", "exclude the span, or the finding's samples"], ["1 … 9", "what the action bar offers"], ["u", "take the last decision back"],
 ];

@@ -8,6 +8,7 @@ import { Bench } from "../model/bench";
 import { flagWord } from "../model/flags";
 import { age, ageNow, awayText, countdown, height, holds, oldAfter, placeText, secondsTo, type Large } from "../model/live";
 import { clock, display, format, localClock, show } from "../model/units";
+import { GroundMap } from "./ground";
 import { Panels } from "./panels";
 import { Flag, Severity, Toggle } from "./parts";
 
@@ -296,7 +297,8 @@ function LandingBox({ state: s }: { readonly state: State }) {
   return (
     <section>
       <h2>{l.happened ? "Landed" : "Position and expected landing"}</h2>
-      <svg class="landing" viewBox={`0 0 ${width} ${tall}`} role="img" aria-label={`Sketch, north up. The radiosonde is ${awayText(s.distance_m, s.bearing_deg)} of the release point. ${words}`}>
+      <svg class="landing" viewBox={`0 0 ${width} ${tall}`} role="img" aria-label={`Map, north up. The radiosonde is ${awayText(s.distance_m, s.bearing_deg)} of the release point. ${words}`}>
+        <GroundMap sheet={d.sheet} kept={[s.start.latitude_deg, s.start.longitude_deg, d.sheet.west, d.sheet.north, d.sheet.k].join()}>
         {d.rings.map((r) => <g key={r.r}><circle class="ring" cx={d.start[0]} cy={d.start[1]} r={r.r} /><text class="ring-label" x={d.start[0] + r.r * d.toward[0] + 3} y={d.start[1] + r.r * d.toward[1] - 3}>{r.label} km</text></g>)}
         {d.ellipse === "" ? null : <path class="area" d={d.ellipse} />}
         {d.ahead === "" ? null : <path class="ahead" d={d.ahead} />}
@@ -304,7 +306,7 @@ function LandingBox({ state: s }: { readonly state: State }) {
         <path class="start" d={`M${d.start[0] - 5} ${d.start[1]}h10M${d.start[0]} ${d.start[1] - 5}v10`} />
         {d.now === undefined ? null : <circle class="here" cx={d.now[0]} cy={d.now[1]} r="4.5" />}
         {d.landing === undefined ? null : <path class="down" d={`M${d.landing[0] - 5} ${d.landing[1] - 5}l10 10m0 -10l-10 10`} />}
-        <path class="start" d="M14 26V8M14 8l-4 6M14 8l4 6" /><text class="ring-label" x="21" y="18">N</text>
+        </GroundMap>
       </svg>
       <dl class="places">
         {s.position === null ? null : <div><dt><svg class="shape" viewBox="0 0 12 12" aria-hidden="true"><circle class="full" cx="6" cy="6" r="4.5" /></svg> radiosonde</dt><dd>{placeText(s.position)}<small>{awayText(s.distance_m, s.bearing_deg)}</small></dd></div>}

@@ -48,7 +48,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
 
   useEffect(() => {
     if (size === undefined || curves.current === null || over.current === null || size.w === 0) return undefined;
-    const l = layout(size.w, size.h);
+    const l = layout(size.w, size.h, bench.panels());
     place.current = l;
     const below = fit(curves.current, size.w, size.h), above = fit(over.current, size.w, size.h);
     let ink = palette();
@@ -92,7 +92,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
       media.removeEventListener("change", onTheme);
       window.removeEventListener("leadline-theme", onTheme);
     };
-  }, [bench, size]);
+  }, [bench, size, bench.components]);
 
   useEffect(() => {
     const c = over.current;
@@ -218,7 +218,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
     };
   }, [bench, onSpan, onHover]);
 
-  const l = size === undefined ? undefined : layout(size.w, size.h);
+  const l = size === undefined ? undefined : layout(size.w, size.h, bench.panels());
   return (
     <div class="panels">
       <div class="panel-heads">
@@ -228,7 +228,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
             <div class="panel-head" key={p.panel.id} style={{ left: `${p.x}px`, width: `${p.width}px` }}>
               <h3>{p.panel.title} <small>{p.panel.unit}</small></h3>
               <ul>
-                {p.panel.lines.filter((x) => x.part !== "raw" && (p.panel.id === "temperature" || p.panel.id === "humidity") && bench.profile.get(x.name, x.part) !== undefined).map((x) => (
+                {p.panel.lines.filter((x) => x.part !== "raw" && p.panel.lines.filter((y) => y.part !== "raw").length > 1 && bench.profile.get(x.name, x.part) !== undefined).map((x) => (
                   <li key={x.name}><svg viewBox="0 0 16 6" aria-hidden="true" class={`swatch ink-${x.ink}`}><path d="M0 3H16" stroke-dasharray={(x.dash ?? []).join(" ")} /></svg>{x.label}</li>
                 ))}
               </ul>
