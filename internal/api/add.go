@@ -21,7 +21,9 @@ type AddedFile struct {
 
 // add takes source files as multipart/form-data: any number of parts "source", and at
 // most one each of "recipe", "record" and "sheet" that hold for all of them. Each file
-// is read and stored for itself; one that fails does not stop the others.
+// is read and stored for itself; one that fails does not stop the others. With a part
+// "join" all of them are sources of one flight. A record without a source is a flight of
+// which nothing else is known.
 func (s *server) add(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, maxUploadBody)
 	form, err := r.MultipartReader()
@@ -54,20 +56,32 @@ func (s *server) add(w http.ResponseWriter, r *http.Request) {
 			q.Record = f
 		case "sheet":
 			q.Sheet = f
+		case "join":
+			q.Join = true
 		default:
-			s.failed(w, unfit(fmt.Errorf("form part %q: want source, recipe, record or sheet", part.FormName())))
+			s.failed(w, unfit(fmt.Errorf("form part %q: want source, recipe, record, sheet or join", part.FormName())))
 			return
 		}
 	}
-	if len(files) == 0 {
+	if len(files) == 0 && len(q.Record.Bytes) == 0 {
 		s.failed(w, unfit(errors.New("no source file was given")))
 		return
 	}
 	out := []AddedFile{}
 	stored := false
-	for _, f := range files {
-		added, err := s.bench.Add(r.Context(), []workbench.File{f}, q)
-		result := AddedFile{File: f.Name, Flights: list(added)}
+	together := make([][]workbench.File, len(files))
+	for i, f := range files {
+		together[i] = []workbench.File{f}
+	}
+	switch {
+	case len(files) == 0:
+		together = [][]workbench.File{nil}
+	case q.Join:
+		together = [][]workbench.File{files}
+	}
+	for _, some := range together {
+		added, err := s.bench.Add(r.Context(), some, q)
+		result := AddedFile{File: namesOf(some, q.Record), Flights: list(added)}
 		if err != nil {
 			result.Error = err.Error()
 		}
@@ -80,6 +94,18 @@ func (s *server) add(w http.ResponseWriter, r *http.Request) {
 		s.hub.tell(Change{})
 	}
 	s.reply(w, http.StatusOK, out)
+}
+
+// namesOf is what the answer calls files that were read together.
+func namesOf(files []workbench.File, record workbench.File) string {
+	if len(files) == 0 {
+		return record.Name
+	}
+	names := make([]string, len(files))
+	for i, f := range files {
+		names[i] = f.Name
+	}
+	return strings.Join(names, " + ")
 }
 
 func unreadable(err error) error {

@@ -82,6 +82,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	mux.HandleFunc("GET /api/sheets", s.sheets)
 	mux.HandleFunc("GET /api/sheets/{name}", s.sheet)
 	mux.HandleFunc("GET /api/changes", s.changes)
+	s.groupRoutes(mux)
 	s.liveRoutes(mux)
 	s.deskRoutes(mux)
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {

@@ -11,10 +11,12 @@ import (
 	"leadline/internal/workbench"
 )
 
-// Change is one event of the stream of changes. Flight is "" where flights came or went.
+// Change is one event of the stream of changes. Flight is "" where flights came or went, or
+// where many moved at once.
 type Change struct {
-	Flight   string `json:"flight"`
-	Revision int    `json:"revision"`
+	Flight   string   `json:"flight"`
+	Revision int      `json:"revision"`
+	Moved    []string `json:"moved,omitempty"` // the flights that moved at once
 }
 
 // hub hands changes to every open stream. A stream that does not keep up loses changes

@@ -27,6 +27,7 @@ var wire = []any{
 	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, SignRequest{}, Decided{}, Preview{},
 	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{}, suggest.Suggestion{},
 	Live{}, FinishRequest{}, Desk{}, DeskStart{}, DeskRequest{}, DeskPlan{},
+	GroupEffectsRequest{}, GroupStoreRequest{}, GroupRevokeRequest{}, GroupLine{}, GroupChoices{},
 }
 
 const typesFile = "../../web/src/api/types.ts"

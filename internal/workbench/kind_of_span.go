@@ -1,6 +1,8 @@
 package workbench
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -30,6 +32,19 @@ type Range struct {
 	Of   string          `json:"of"` // "time" (s since release) or the name of a variable
 	From sounding.Number `json:"from"`
 	To   sounding.Number `json:"to"` // in the unit of Of inside leadline; From and To may come in either order
+}
+
+// UnmarshalJSON reads a range; an end that is left out is open.
+func (r *Range) UnmarshalJSON(b []byte) error {
+	type plain Range
+	p := plain{From: sounding.NotSet, To: sounding.NotSet}
+	d := json.NewDecoder(bytes.NewReader(b))
+	d.DisallowUnknownFields() // a misspelt end must not become an open one
+	if err := d.Decode(&p); err != nil {
+		return err
+	}
+	*r = Range(p)
+	return nil
 }
 
 // rangeOfTime is the one quantity of a range that is no variable.

@@ -103,6 +103,7 @@ export interface Problem {
 export interface Change {
   readonly flight: string;
   readonly revision: number;
+  readonly moved?: readonly string[];
 }
 
 export interface Setting {
@@ -190,6 +191,38 @@ export interface DeskPlan {
   readonly fields: { readonly [key: string]: string };
   readonly lists: { readonly [key: string]: readonly ({ readonly [key: string]: string })[] | null };
   readonly files: readonly string[] | null;
+}
+
+export interface GroupEffectsRequest {
+  readonly flights: readonly string[] | null;
+  readonly proposal: Proposal;
+}
+
+export interface GroupStoreRequest {
+  readonly flights: readonly Seen[] | null;
+  readonly proposal: Proposal;
+}
+
+export interface GroupRevokeRequest {
+  readonly flights: readonly Seen[] | null;
+  readonly reason: string;
+  readonly who: string;
+}
+
+export interface GroupLine {
+  readonly effect?: Effect;
+  readonly done?: number;
+  readonly group?: Group;
+  readonly refused?: readonly GroupRefusal[];
+  readonly error?: string;
+  readonly end?: boolean;
+}
+
+export interface GroupChoices {
+  readonly items: readonly GroupItem[] | null;
+  readonly checks: readonly string[] | null;
+  readonly sheets: readonly SheetName[] | null;
+  readonly variables: readonly Variable[] | null;
 }
 
 export interface Row {
@@ -599,6 +632,66 @@ export interface DeskFile {
   readonly text: string;
 }
 
+export interface Proposal {
+  readonly action: Action;
+  readonly field?: string;
+  readonly value?: string;
+  readonly sheet?: SheetChoice;
+  readonly kind?: SpanKind;
+  readonly reason: string;
+  readonly who: string;
+}
+
+export interface Seen {
+  readonly flight: string;
+  readonly revision: number;
+}
+
+export interface Effect {
+  readonly flight: string;
+  readonly name: string;
+  readonly revision: number;
+  readonly effect: string;
+  readonly why?: string;
+  readonly item?: ItemChange;
+  readonly sheet?: readonly [string, string];
+  readonly spans: number;
+  readonly samples: number;
+  readonly verdict: readonly [string, string];
+  readonly line: readonly [string, string];
+  readonly release_s: number | null;
+  readonly variables: readonly VariableDifference[] | null;
+  readonly findings_gone: number;
+  readonly findings_new: number;
+  readonly levels: readonly [number, number];
+  readonly levels_changed: number;
+}
+
+export interface Group {
+  readonly id: string;
+  readonly action: Action;
+  readonly field?: string;
+  readonly value?: string;
+  readonly rule?: string;
+  readonly kind?: SpanKind;
+  readonly reason: string;
+  readonly who: string;
+  readonly when_utc: string;
+  readonly parts: readonly GroupPart[] | null;
+  readonly revoked: readonly GroupRevocation[] | null;
+}
+
+export interface GroupRefusal {
+  readonly flight: string;
+  readonly why: string;
+}
+
+export interface GroupItem {
+  readonly path: string;
+  readonly label: string;
+  readonly unit: string;
+}
+
 export interface Event {
   readonly found: boolean;
   readonly row: number;
@@ -999,6 +1092,40 @@ export interface ChartArea {
   readonly rings_km: readonly (readonly (readonly [number, number])[] | null)[] | null;
 }
 
+export interface SheetChoice {
+  readonly name: string;
+  readonly text?: string;
+}
+
+export interface SpanKind {
+  readonly check?: string;
+  readonly about: VariableName;
+  readonly severity: Severity;
+  readonly where?: readonly Range[];
+  readonly variables?: readonly VariableName[];
+}
+
+export interface ItemChange {
+  readonly path: string;
+  readonly label: string;
+  readonly before: string;
+  readonly after: string;
+}
+
+export interface GroupPart {
+  readonly flight: string;
+  readonly decision: string;
+  readonly in_force: boolean;
+}
+
+export interface GroupRevocation {
+  readonly reason: string;
+  readonly who: string;
+  readonly when_utc: string;
+  readonly group?: string;
+  readonly flights: number;
+}
+
 export type Phase =
   | "before release"
   | "ascent"
@@ -1131,4 +1258,10 @@ export interface Balloon {
   readonly parachute: string;
   readonly payload_kg: number | null;
   readonly target_ascent_rate_m_s: number | null;
+}
+
+export interface Range {
+  readonly of: string;
+  readonly from: number | null;
+  readonly to: number | null;
 }
