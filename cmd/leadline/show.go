@@ -89,14 +89,20 @@ func decisionAbout(d sounding.Decision) string {
 	for _, v := range d.Variables {
 		parts = append(parts, v.String())
 	}
-	if !d.From.IsZero() {
-		parts = append(parts, "from", d.From.UTC().Format("15:04:05"), "to", d.To.UTC().Format("15:04:05"))
+	if list := d.Intervals(); len(list) > 0 {
+		parts = append(parts, "from", list[0].From.UTC().Format("15:04:05"), "to", list[len(list)-1].To.UTC().Format("15:04:05"))
+		if len(list) > 1 {
+			parts = append(parts, fmt.Sprintf("in %d spans", len(list)))
+		}
 	}
-	if d.Field != "" {
+	if d.Field != "" && d.Action != sounding.ActChooseSheet {
 		parts = append(parts, d.Field)
 	}
 	if d.Value != "" {
 		parts = append(parts, d.Value)
+	}
+	if d.Group != "" {
+		parts = append(parts, "("+d.Group+")")
 	}
 	return plain(strings.Join(parts, " "))
 }

@@ -335,15 +335,21 @@ func decisionRows(f *sounding.Final) []decisionRow {
 		for _, v := range d.Variables {
 			on = append(on, lowerFirst(v.Info().Label))
 		}
-		if d.Field != "" {
+		if d.Field != "" && d.Action != sounding.ActChooseSheet {
 			on = append(on, label(d.Field))
 		}
 		r.On = strings.Join(on, ", ")
 		if d.Value != "" {
 			r.What += " " + d.Value
 		}
-		if !d.From.IsZero() {
-			r.From, r.To = d.From.UTC().Format("15:04:05"), d.To.UTC().Format("15:04:05")
+		if list := d.Intervals(); len(list) > 0 {
+			r.From, r.To = list[0].From.UTC().Format("15:04:05"), list[len(list)-1].To.UTC().Format("15:04:05")
+			if len(list) > 1 {
+				r.On += fmt.Sprintf(", in %d spans", len(list))
+			}
+		}
+		if d.Group != "" {
+			r.What += " (" + d.Group + ", for many flights)"
 		}
 		if !d.When.IsZero() {
 			r.When = d.When.UTC().Format("2006-01-02 15:04")
