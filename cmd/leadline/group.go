@@ -302,13 +302,13 @@ effect is computed: each flight's decision lists its spans. What is bad stays ba
 			}
 			var err error
 			if about != "" {
-				list, err := variableList(about)
+				list, err := ruledVariables(about)
 				if err != nil {
 					return err
 				}
 				k.About = list[0]
 			}
-			if k.Variables, err = variableList(variables); err != nil {
+			if k.Variables, err = ruledVariables(variables); err != nil {
 				return err
 			}
 			for _, w := range where {
@@ -335,8 +335,8 @@ effect is computed: each flight's decision lists its spans. What is bad stays ba
 	return c
 }
 
-// variableList reads variables separated by commas; wind means all of the wind.
-func variableList(text string) ([]sounding.Variable, error) {
+// ruledVariables reads variables separated by commas; wind means all of the wind.
+func ruledVariables(text string) ([]sounding.Variable, error) {
 	var out []sounding.Variable
 	for _, name := range strings.Split(text, ",") {
 		name = strings.TrimSpace(name)
