@@ -268,7 +268,7 @@ func firstMessage(f *followFlags) (func(*workbench.Outcome) (string, error), err
 	}
 	return func(flight *workbench.Outcome) (string, error) {
 		o := o
-		o.Settings = &flight.Inputs.Settings.Levels
+		o.Settings = &flight.Settings.Levels
 		m, err := message.Encode(flight.Final, flight.Levels, o)
 		if err != nil {
 			return "", err

@@ -100,7 +100,7 @@ func (p *program) printLevels(list []levels.Level) {
 }
 
 func (p *program) printGrid(o *workbench.Outcome, by string, every float64) error {
-	set := &o.Inputs.Settings.Levels
+	set := &o.Settings.Levels
 	var g levels.Grid
 	switch by {
 	case "height":

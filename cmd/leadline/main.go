@@ -100,7 +100,7 @@ Start with:  leadline demo`,
 	flags.StringVar(&p.logbook, "logbook", "", "logbook file (default: $LEADLINE_LOGBOOK, else leadline.db in the working folder)")
 	flags.BoolVar(&p.json, "json", false, "print JSON for scripts")
 	flags.BoolVar(&p.quiet, "quiet", false, "no progress bar")
-	root.AddCommand(p.demoCmd(), p.checkCmd(), p.addCmd(), p.listCmd(), p.completeFlights(p.showCmd()), p.completeFlights(p.compareCmd()), p.completeFlights(p.trailCmd()), p.completeFlights(p.decideCmd(), rulingWords()...),
+	root.AddCommand(p.demoCmd(), p.checkCmd(), p.addCmd(), p.listCmd(), p.completeFlights(p.showCmd()), p.completeFlights(p.compareCmd()), p.completeFlights(p.reprocessCmd()), p.completeFlights(p.trailCmd()), p.completeFlights(p.decideCmd(), rulingWords()...),
 		p.completeFlights(p.signCmd()), p.completeFlights(p.reopenCmd()), p.completeFlights(p.historyCmd()), p.groupCmd(),
 		p.prepareCmd(), p.recoveryCmd(), p.levelsCmd(), p.indicesCmd(), p.completeFlights(p.exportCmd()), p.reportCmd(), p.recipeCmd(), p.serveCmd(), p.settingsCmd(), p.simulateCmd(), p.examineCmd(), p.messageCmd(), p.followCmd())
 	wrapArgs(root)

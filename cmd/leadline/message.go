@@ -106,7 +106,7 @@ PILOT is the wind alone, for a flight without temperatures too; TEMP DROP is rea
 			if err != nil {
 				return err
 			}
-			o.Settings = &flight.Inputs.Settings.Levels
+			o.Settings = &flight.Settings.Levels
 			m, err := message.Encode(flight.Final, flight.Levels, o)
 			if err != nil {
 				return err

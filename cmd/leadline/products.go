@@ -61,8 +61,8 @@ func parseFormats(list string) ([]string, error) {
 
 // exported makes what is exported from an outcome.
 func exported(o *workbench.Outcome, created time.Time) *export.Flight {
-	set := &o.Inputs.Settings.Levels
-	return &export.Flight{Final: o.Final, Levels: o.Levels, Settings: o.Inputs.Settings, Created: created,
+	set := &o.Settings.Levels
+	return &export.Flight{Final: o.Final, Levels: o.Levels, Settings: o.Settings, Created: created,
 		Grids: []levels.Grid{levels.HeightGrid(o.Final, set, set.HeightStep), levels.PressureGrid(o.Final, set, set.PressureStep)}}
 }
 

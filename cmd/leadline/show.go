@@ -95,7 +95,7 @@ func decisionAbout(d sounding.Decision) string {
 			parts = append(parts, fmt.Sprintf("in %d spans", len(list)))
 		}
 	}
-	if d.Field != "" && d.Action != sounding.ActChooseSheet {
+	if d.Field != "" && d.Action != sounding.ActChooseSheet && d.Action != sounding.ActChooseSettings { // their field is a hash
 		parts = append(parts, d.Field)
 	}
 	if d.Value != "" {

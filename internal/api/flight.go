@@ -100,7 +100,7 @@ func flightOf(id string, o *workbench.Outcome, revision int) Flight {
 	}
 	now := workbench.Replay(slices.Clone(o.History))
 	out.Undo, out.Redo = now.Undo, now.Redo
-	set := o.Inputs.Settings
+	set := o.Settings
 	if set == nil {
 		set = workbench.DefaultSettings()
 	}

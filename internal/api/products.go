@@ -67,7 +67,7 @@ func (s *server) product(w http.ResponseWriter, r *http.Request) {
 
 // exported is a flight with its products, as the command line exports it.
 func exported(o *workbench.Outcome) *export.Flight {
-	set := o.Inputs.Settings
+	set := o.Settings
 	if set == nil {
 		set = workbench.DefaultSettings()
 	}

@@ -31,7 +31,8 @@ func (s *server) flightSettings(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, err)
 		return
 	}
-	all, err := workbench.Explain(f.Settings.Name, f.Settings.Bytes)
+	file, _ := f.SettingsInForce()
+	all, err := workbench.Explain(file.Name, file.Bytes)
 	if err != nil {
 		s.failed(w, err)
 		return

@@ -47,7 +47,7 @@ func pageOf(t *testing.T, o *workbench.Outcome) []byte {
 // exportOf writes every format of an outcome and reads the temperature back bit for bit.
 func exportOf(t *testing.T, o *workbench.Outcome) {
 	t.Helper()
-	f := &export.Flight{Final: o.Final, Levels: o.Levels, Settings: o.Inputs.Settings,
+	f := &export.Flight{Final: o.Final, Levels: o.Levels, Settings: o.Settings,
 		Grids: []levels.Grid{levels.HeightGrid(o.Final, levels.Default(), 10), levels.PressureGrid(o.Final, levels.Default(), 1)}}
 	paths, err := export.Write(t.TempDir(), f, []string{"all"})
 	if err != nil || len(paths) != 9 {

@@ -10,21 +10,22 @@ type Action string
 
 // The actions. Those on a span of variables need From and To; Value is as said beside each.
 const (
-	ActExclude       Action = "exclude"        // withhold the samples: their flag becomes bad
-	ActRestore       Action = "restore"        // take what the checks said about the samples back: their flag becomes good
-	ActFlag          Action = "flag"           // Value: good, questionable or bad
-	ActSetRelease    Action = "set-release"    // Value: RFC 3339 instant
-	ActSetBurst      Action = "set-burst"      // Value: RFC 3339 instant
-	ActChooseSensor  Action = "choose-sensor"  // Value: a or b; over the span, or the flight where there is none
-	ActCorrectRecord Action = "correct-record" // Field and Value: launch record item and its new text
-	ActChooseSheet   Action = "choose-sheet"   // Field: SHA-256 of the instrument sheet's text; Value: its name
-	ActAccept        Action = "accept"         // Field: id of a finding
-	ActDismiss       Action = "dismiss"        // Field: id of a finding: it stays listed but sets no flag
-	ActNote          Action = "note"           // Reason is the note
+	ActExclude        Action = "exclude"         // withhold the samples: their flag becomes bad
+	ActRestore        Action = "restore"         // take what the checks said about the samples back: their flag becomes good
+	ActFlag           Action = "flag"            // Value: good, questionable or bad
+	ActSetRelease     Action = "set-release"     // Value: RFC 3339 instant
+	ActSetBurst       Action = "set-burst"       // Value: RFC 3339 instant
+	ActChooseSensor   Action = "choose-sensor"   // Value: a or b; over the span, or the flight where there is none
+	ActCorrectRecord  Action = "correct-record"  // Field and Value: launch record item and its new text
+	ActChooseSheet    Action = "choose-sheet"    // Field: SHA-256 of the instrument sheet's text; Value: its name
+	ActChooseSettings Action = "choose-settings" // Field: SHA-256 of the settings file's text; Value: its name, "shipped" for none
+	ActAccept         Action = "accept"          // Field: id of a finding
+	ActDismiss        Action = "dismiss"         // Field: id of a finding: it stays listed but sets no flag
+	ActNote           Action = "note"            // Reason is the note
 )
 
 // Actions lists all of them in the order of help texts.
-var Actions = []Action{ActExclude, ActRestore, ActFlag, ActSetRelease, ActSetBurst, ActChooseSensor, ActCorrectRecord, ActChooseSheet, ActAccept, ActDismiss, ActNote}
+var Actions = []Action{ActExclude, ActRestore, ActFlag, ActSetRelease, ActSetBurst, ActChooseSensor, ActCorrectRecord, ActChooseSheet, ActChooseSettings, ActAccept, ActDismiss, ActNote}
 
 // Decision is what a person ruled. Spans are held as instants of the source's own
 // clock, so that they mean the same samples when release or another decision moves.
@@ -113,6 +114,13 @@ func (d *Decision) Validate() error {
 		}
 		if d.Value == "" {
 			return fmt.Errorf("decision %s: choose-sheet needs the name of the sheet as its value", d.ID)
+		}
+	case ActChooseSettings:
+		if !isSHA256(d.Field) {
+			return fmt.Errorf("decision %s: choose-settings needs the SHA-256 of the settings file as its field, not %q: leadline reprocess stores it", d.ID, d.Field)
+		}
+		if d.Value == "" {
+			return fmt.Errorf("decision %s: choose-settings needs the name of the settings file as its value", d.ID)
 		}
 	case ActAccept, ActDismiss:
 		if d.Field == "" {

@@ -13,23 +13,30 @@ import (
 	"leadline/internal/workbench"
 )
 
-// chosenSheets returns the texts of the instrument sheets that decisions name, each once.
-func (s *Store) chosenSheets(ctx context.Context, q queryer, decisions []sounding.Decision) ([]workbench.Blob, error) {
+// chosen returns the texts of the instrument sheets or settings files that decisions of an
+// action name, each once.
+func (s *Store) chosen(ctx context.Context, q queryer, action sounding.Action, decisions []sounding.Decision) ([]workbench.Blob, error) {
 	var out []workbench.Blob
 	known := map[string]bool{}
 	for _, d := range decisions {
-		if d.Action != sounding.ActChooseSheet || known[d.Field] {
+		if d.Action != action || known[d.Field] {
 			continue
 		}
 		known[d.Field] = true
-		b, err := s.blob(ctx, q, d.Value+".toml", d.Field)
+		name := d.Value
+		if action == sounding.ActChooseSheet {
+			name += ".toml"
+		}
+		b, err := s.blob(ctx, q, name, d.Field)
 		if errors.Is(err, sql.ErrNoRows) {
 			continue // the run says that it is not at hand
 		}
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, b)
+		if len(b.Bytes) > 0 { // of the shipped settings there are none
+			out = append(out, b)
+		}
 	}
 	return out, nil
 }

@@ -25,6 +25,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 	_ "modernc.org/sqlite" // the driver, in pure Go
 
+	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
 
@@ -382,7 +383,10 @@ func (s *Store) Flight(ctx context.Context, id string) (workbench.StoredFlight, 
 		return workbench.StoredFlight{}, fmt.Errorf("flight %s: %w", id, err)
 	}
 	f.Decisions = workbench.Replay(f.History).Decisions
-	f.Sheets, err = s.chosenSheets(ctx, tx, f.Decisions)
+	if f.Sheets, err = s.chosen(ctx, tx, sounding.ActChooseSheet, f.Decisions); err != nil {
+		return workbench.StoredFlight{}, err
+	}
+	f.SettingsFiles, err = s.chosen(ctx, tx, sounding.ActChooseSettings, f.Decisions)
 	return f, err
 }
 

@@ -22,7 +22,7 @@ func (f *facts) barometerOffset(w *world) []hypothesis {
 	record := f.pressure - f.restCarried(w) // at the ground
 	aloft := f.offset
 	largest := 5.0
-	if s := f.o.Inputs.Settings; s != nil {
+	if s := f.o.Settings; s != nil {
 		largest = s.Correct.Barometer.Largest
 	}
 	decide := func(size float64, reason string) (string, []sounding.Decision) {

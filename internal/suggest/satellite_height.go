@@ -39,8 +39,8 @@ func (f *facts) satelliteHeight(w *world) []hypothesis {
 }
 
 func (f *facts) anchorLimit() float64 {
-	if f.o.Inputs.Settings != nil {
-		return f.o.Inputs.Settings.Correct.Height.AnchorLimit
+	if f.o.Settings != nil {
+		return f.o.Settings.Correct.Height.AnchorLimit
 	}
 	return 30
 }

@@ -70,8 +70,13 @@ func blob(f File) Blob {
 	if len(f.Bytes) == 0 {
 		return Blob{}
 	}
-	sum := sha256.Sum256(f.Bytes)
-	return Blob{Name: f.Name, SHA256: hex.EncodeToString(sum[:]), Bytes: f.Bytes}
+	return Blob{Name: f.Name, SHA256: sha256Text(f.Bytes), Bytes: f.Bytes}
+}
+
+// sha256Text is the SHA-256 of bytes in lower-case hexadecimal.
+func sha256Text(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
 }
 
 // Load reads files into flights. Each file may hold several; with q.Join all of them
@@ -387,7 +392,10 @@ func inputsOf(f StoredFlight) (Inputs, error) {
 			return Inputs{}, err
 		}
 	}
-	in.Sheets, err = sheetsOf(f.Sheets)
+	if in.Sheets, err = sheetsOf(f.Sheets); err != nil {
+		return Inputs{}, err
+	}
+	in.SettingsFiles, err = settingsFilesOf(f.SettingsFiles)
 	return in, err
 }
 

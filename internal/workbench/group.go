@@ -17,13 +17,14 @@ import (
 
 // Proposal is one decision meant for many flights.
 type Proposal struct {
-	Action sounding.Action `json:"action"`          // correct-record, choose-sheet, exclude or flag
-	Field  string          `json:"field,omitempty"` // correct-record: item of the launch record
-	Value  string          `json:"value,omitempty"` // correct-record: its new text; flag: questionable or bad
-	Sheet  SheetChoice     `json:"sheet,omitzero"`  // choose-sheet
-	Kind   SpanKind        `json:"kind,omitzero"`   // exclude and flag: which samples
-	Reason string          `json:"reason"`
-	Who    string          `json:"who"`
+	Action   sounding.Action `json:"action"`            // correct-record, choose-sheet, choose-settings, exclude or flag
+	Field    string          `json:"field,omitempty"`   // correct-record: item of the launch record
+	Value    string          `json:"value,omitempty"`   // correct-record: its new text; flag: questionable or bad
+	Sheet    SheetChoice     `json:"sheet,omitzero"`    // choose-sheet
+	Settings SettingsChoice  `json:"settings,omitzero"` // choose-settings
+	Kind     SpanKind        `json:"kind,omitzero"`     // exclude and flag: which samples
+	Reason   string          `json:"reason"`
+	Who      string          `json:"who"`
 }
 
 // SheetChoice is the instrument sheet a proposal chooses.
@@ -33,16 +34,17 @@ type SheetChoice struct {
 }
 
 // GroupActions are the actions a proposal may have.
-var GroupActions = []sounding.Action{sounding.ActCorrectRecord, sounding.ActChooseSheet, sounding.ActExclude, sounding.ActFlag}
+var GroupActions = []sounding.Action{sounding.ActCorrectRecord, sounding.ActChooseSheet, sounding.ActChooseSettings, sounding.ActExclude, sounding.ActFlag}
 
 // readyProposal is a proposal that has been read once for all flights.
 type readyProposal struct {
 	Proposal
-	rule  string
-	sheet *sounding.InstrumentSheet
-	text  Blob
-	flag  quality.Flag
-	when  time.Time
+	rule     string
+	sheet    *sounding.InstrumentSheet
+	settings *Settings
+	text     Blob
+	flag     quality.Flag
+	when     time.Time
 }
 
 // ready reads a proposal and refuses one that could not be stored for any flight.
@@ -66,6 +68,17 @@ func (p Proposal) ready() (*readyProposal, error) {
 		}
 		var err error
 		if r.text, r.sheet, err = SheetBlob(File{Name: p.Sheet.Name, Bytes: []byte(p.Sheet.Text)}); err != nil {
+			return nil, &RefusedError{err.Error()}
+		}
+	case sounding.ActChooseSettings:
+		if p.Settings.Name == "" {
+			return nil, &RefusedError{"choose-settings needs a settings file, or shipped"}
+		}
+		if p.Settings.Text == "" && p.Settings.Name != SettingsShipped {
+			return nil, &RefusedError{fmt.Sprintf("the settings file %s is empty: choose shipped for the settings that come with the program", p.Settings.Name)}
+		}
+		var err error
+		if r.settings, r.text, err = p.Settings.read(); err != nil {
 			return nil, &RefusedError{err.Error()}
 		}
 	case sounding.ActExclude, sounding.ActFlag:
@@ -100,14 +113,18 @@ type Effect struct {
 	Revision  int                  `json:"revision"` // of the flight the effect was computed on
 	Word      string               `json:"effect"`   // changes, no effect or cannot
 	Why       string               `json:"why,omitempty"`
-	Item      *ItemChange          `json:"item,omitempty"`  // of the launch record
-	Sheet     *[2]string           `json:"sheet,omitempty"` // its name before and after
-	Spans     int                  `json:"spans"`           // excluded or flagged
-	Samples   int                  `json:"samples"`         // in them
-	Verdict   [2]string            `json:"verdict"`         // before and after
-	Line      [2]string            `json:"line"`            // why that verdict
-	Release   sounding.Number      `json:"release_s"`       // after minus before; null where one of them has none
-	Variables []VariableDifference `json:"variables"`       // those with any change
+	Item      *ItemChange          `json:"item,omitempty"`     // of the launch record
+	Sheet     *[2]string           `json:"sheet,omitempty"`    // its name before and after
+	Settings  *[2]string           `json:"settings,omitempty"` // name of their file before and after, shipped for none
+	MethodSet [2]string            `json:"method_set"`         // before and after
+	Signed    string               `json:"signed,omitempty"`   // who has signed the flight: it is locked, and the effect is what reopening it would allow
+	Largest   string               `json:"largest,omitempty"`  // the largest change in words
+	Spans     int                  `json:"spans"`              // excluded or flagged
+	Samples   int                  `json:"samples"`            // in them
+	Verdict   [2]string            `json:"verdict"`            // before and after
+	Line      [2]string            `json:"line"`               // why that verdict
+	Release   sounding.Number      `json:"release_s"`          // after minus before; null where one of them has none
+	Variables []VariableDifference `json:"variables"`          // those with any change
 	Gone      int                  `json:"findings_gone"`
 	New       int                  `json:"findings_new"`
 	Levels    [2]int               `json:"levels"`
@@ -232,12 +249,13 @@ func noEffect(id string) Effect {
 
 // change is what a group decision, or its revocation, does to the inputs of one flight.
 type change struct {
-	decisions []sounding.Decision          // made, or taken back
-	inputs    func(Inputs) Inputs          // the inputs afterwards
-	steps     func(revision int) []Ruling  // added to the flight's history
-	effect    func(e *Effect, to *Outcome) // what else is to be said
-	always    bool                         // stored even where nothing changes
-	why       string                       // why it cannot be applied; "" where it can
+	decisions  []sounding.Decision          // made, or taken back
+	inputs     func(Inputs) Inputs          // the inputs afterwards
+	steps      func(revision int) []Ruling  // added to the flight's history
+	effect     func(e *Effect, to *Outcome) // what else is to be said
+	always     bool                         // stored even where nothing changes
+	evenSigned bool                         // computed for a flight that is locked, too
+	why        string                       // why it cannot be applied; "" where it can
 }
 
 // effect computes what a change does to one flight, and what the store would add.
@@ -257,14 +275,19 @@ func (b *Bench) effect(ctx context.Context, id string, of func(*Outcome, StoredF
 	e.Verdict = [2]string{before.Final.Verdict.Word, before.Final.Verdict.Word}
 	e.Line = [2]string{before.Final.Verdict.Line, before.Final.Verdict.Line}
 	e.Levels = [2]int{len(before.Levels.Levels), len(before.Levels.Levels)}
+	e.MethodSet = [2]string{before.Final.MethodSet, before.Final.MethodSet}
 	standing := Replay(f.History)
-	if err := standing.Admit(id, RulingDecision); err != nil {
-		e.Word, e.Why = EffectCannot, err.Error()
-		return e, add, nil
+	locked := standing.Admit(id, RulingDecision)
+	if standing.Signature != nil {
+		e.Signed = standing.Signature.Who
 	}
 	c, err := of(before, f)
 	if err != nil {
 		return e, add, err
+	}
+	if locked != nil && !c.evenSigned {
+		e.Word, e.Why = EffectCannot, locked.Error()
+		return e, add, nil
 	}
 	if c.why != "" {
 		e.Word, e.Why = EffectCannot, c.why
@@ -276,6 +299,8 @@ func (b *Bench) effect(ctx context.Context, id string, of func(*Outcome, StoredF
 	}
 	d := Compare(before, after)
 	e.Verdict[1], e.Line[1] = after.Final.Verdict.Word, after.Final.Verdict.Line
+	e.MethodSet[1] = after.Final.MethodSet
+	e.Largest = largestChange(d.Variables)
 	e.Release, e.Gone, e.New, e.Levels, e.Moved = d.Release, len(d.Gone), len(d.New), d.Levels, d.LevelsMove
 	if d.Variables != nil {
 		e.Variables = d.Variables
@@ -283,6 +308,10 @@ func (b *Bench) effect(ctx context.Context, id string, of func(*Outcome, StoredF
 	c.effect(&e, after)
 	if !d.Empty() || e.Item != nil || e.Sheet != nil {
 		e.Word = EffectChanges
+	}
+	if locked != nil {
+		e.Word, e.Why = EffectCannot, locked.Error()
+		return e, add, nil
 	}
 	if e.Word != EffectChanges && !c.always {
 		return e, add, nil
@@ -330,6 +359,18 @@ func (r *readyProposal) change(before *Outcome, f StoredFlight) (change, error) 
 		}
 		c.decisions = []sounding.Decision{made}
 		c.effect = func(e *Effect, after *Outcome) { e.Sheet = &[2]string{name, after.Final.Sheet.Name} }
+	case sounding.ActChooseSettings:
+		c.evenSigned = true
+		made.Field, made.Value = r.text.SHA256, r.text.Name
+		if f.settingsKey() == r.text.SHA256 {
+			c.why = "it has these settings already"
+			return c, nil
+		}
+		// Settings that change nothing on this flight are stored all the same: the flights
+		// of a campaign are to have one method set.
+		c.always = true
+		c.decisions = []sounding.Decision{made}
+		c.effect = func(e *Effect, _ *Outcome) { e.Settings = &[2]string{f.settingsName(), r.text.Name} }
 	default:
 		if r.Action == sounding.ActFlag {
 			made.Value = r.Value
@@ -370,6 +411,13 @@ func (r *readyProposal) change(before *Outcome, f StoredFlight) (change, error) 
 				sheets[k] = v
 			}
 			in.Sheets = sheets
+		}
+		if r.settings != nil {
+			files := map[string]*Settings{r.text.SHA256: r.settings}
+			for k, v := range in.SettingsFiles {
+				files[k] = v
+			}
+			in.SettingsFiles = files
 		}
 		return in
 	}
@@ -433,6 +481,9 @@ func (b *Bench) StoreGroup(ctx context.Context, p Proposal, seen []Seen, progres
 	switch r.Action {
 	case sounding.ActChooseSheet:
 		g.Field, g.Value = r.text.SHA256, r.sheet.Name
+		blobs = []Blob{r.text}
+	case sounding.ActChooseSettings:
+		g.Field, g.Value = r.text.SHA256, r.text.Name
 		blobs = []Blob{r.text}
 	case sounding.ActExclude, sounding.ActFlag:
 		g.Kind = &r.Kind
@@ -594,6 +645,10 @@ func takenBack(group string, said sounding.Revoked, f StoredFlight) change {
 					name = to.Final.Sheet.Name
 				}
 				e.Sheet = &[2]string{d.Value, name}
+			case sounding.ActChooseSettings:
+				back := f
+				back.Decisions = after
+				e.Settings = &[2]string{f.settingsName(), back.settingsName()}
 			case sounding.ActExclude, sounding.ActFlag:
 				e.Spans += len(d.Intervals())
 			}

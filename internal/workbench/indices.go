@@ -6,5 +6,5 @@ import "leadline/internal/indices"
 // uncertainty of each number. It is computed when asked for, not with the path: 500
 // members take longer than all the rest.
 func (o *Outcome) Indices() indices.Set {
-	return indices.Find(o.Final, &o.Levels, &o.Inputs.Settings.Indices)
+	return indices.Find(o.Final, &o.Levels, &o.Settings.Indices)
 }

@@ -15,10 +15,10 @@ func recordAlone(r *sounding.LaunchRecord) *sounding.Raw {
 
 // withoutData is the outcome of a flight of which there is only a launch record: it
 // stands in the logbook, refused, with what its record lacks.
-func withoutData(in Inputs, set *Settings, decisions []sounding.Decision) *Outcome {
+func withoutData(in Inputs, set *Settings, settingsFindings []sounding.Finding, decisions []sounding.Decision) *Outcome {
 	record, findings := correctedRecord(mergedRecord(in.Record, in.Raw.Record), decisions)
 	sheet, sheetFindings := chosenSheet(in, decisions)
-	findings = append(append(append(findings, sheetFindings...), in.Raw.Findings...), ingest.MissingItems(record, sheet)...)
+	findings = append(append(append(append(findings, sheetFindings...), settingsFindings...), in.Raw.Findings...), ingest.MissingItems(record, sheet)...)
 	const sentence = "there are no radiosonde data, only a launch record"
 	findings = append(findings, sounding.Finding{ID: "sources.none.flight", Check: quality.Sources, Severity: sounding.Bad, Stage: "ingest",
 		FirstTime: sounding.NotSet, LastTime: sounding.NotSet, Bottom: sounding.NotSet, Top: sounding.NotSet,
@@ -34,6 +34,5 @@ func withoutData(in Inputs, set *Settings, decisions []sounding.Decision) *Outco
 	final.FlightName = flightName(record, ctx.Events, in.Raw)
 	final.Summary = []string{capital(sentence) + ".", "Refuse."}
 	table, _ := levels.Find(final, &set.Levels)
-	in.Settings = set
-	return &Outcome{Inputs: in, Record: record, Checked: &sounding.Checked{Context: ctx, Findings: findings}, Final: final, Levels: table}
+	return &Outcome{Inputs: in, Settings: set, Record: record, Checked: &sounding.Checked{Context: ctx, Findings: findings}, Final: final, Levels: table}
 }

@@ -41,6 +41,9 @@ func rowOf(o *Outcome, id string, revision int) Row {
 		if d.Action == sounding.ActChooseSheet {
 			r.ChosenSheet = d.Field
 		}
+		if d.Action == sounding.ActChooseSettings {
+			r.ChosenSettings = d.Field
+		}
 	}
 	if f.SignOff.State != "" {
 		r.State = f.SignOff.State

@@ -17,22 +17,24 @@ import (
 
 // Inputs are everything an outcome depends on.
 type Inputs struct {
-	Raw       *sounding.Raw
-	Record    *sounding.LaunchRecord               // what the operator gave; nil where nothing was given
-	Sheet     *sounding.InstrumentSheet            // as given; nil where none is known
-	Sheets    map[string]*sounding.InstrumentSheet // those that choose-sheet decisions name, by the SHA-256 of their text
-	Settings  *Settings
-	Decisions []sounding.Decision // in the order they were made, revoked ones included
+	Raw           *sounding.Raw
+	Record        *sounding.LaunchRecord               // what the operator gave; nil where nothing was given
+	Sheet         *sounding.InstrumentSheet            // as given; nil where none is known
+	Sheets        map[string]*sounding.InstrumentSheet // those that choose-sheet decisions name, by the SHA-256 of their text
+	Settings      *Settings                            // as given; nil: the shipped ones
+	SettingsFiles map[string]*Settings                 // those that choose-settings decisions name, by the SHA-256 of their text
+	Decisions     []sounding.Decision                  // in the order they were made, revoked ones included
 }
 
 // Outcome is a flight after the path: its stages and products.
 type Outcome struct {
-	Inputs  Inputs
-	Record  *sounding.LaunchRecord // in force: given by the operator or the source, corrected by decisions
-	Checked *sounding.Checked
-	Final   *sounding.Final
-	Levels  levels.Set
-	History []Ruling // of a flight of the logbook, in order
+	Inputs   Inputs
+	Settings *Settings              // in force: given with the flight or chosen by a decision
+	Record   *sounding.LaunchRecord // in force: given by the operator or the source, corrected by decisions
+	Checked  *sounding.Checked
+	Final    *sounding.Final
+	Levels   levels.Set
+	History  []Ruling // of a flight of the logbook, in order
 }
 
 // ErrNoRows is returned for a source without a single usable row.
@@ -45,19 +47,19 @@ func Run(in Inputs) (*Outcome, error) {
 	if raw == nil || raw.Len() == 0 && in.Record == nil {
 		return nil, ErrNoRows
 	}
-	set := in.Settings
-	if set == nil {
-		set = DefaultSettings()
+	if in.Settings == nil {
+		in.Settings = DefaultSettings()
 	}
 	decisions := inForce(in.Decisions)
+	set, settingsFindings := chosenSettings(in, decisions)
 	if raw.Len() == 0 {
-		return withoutData(in, set, decisions), nil
+		return withoutData(in, set, settingsFindings, decisions), nil
 	}
 
 	record := mergedRecord(in.Record, raw.Record)
 	record, recordFindings := correctedRecord(record, decisions)
 	sheet, sheetFindings := chosenSheet(in, decisions)
-	recordFindings = append(recordFindings, sheetFindings...)
+	recordFindings = append(append(recordFindings, sheetFindings...), settingsFindings...)
 
 	ev, eventFindings := events.Find(&raw.Columns, raw.Epoch, record, rulings(decisions), &set.Events)
 	columns, epoch := raw.Columns, raw.Epoch
@@ -114,8 +116,7 @@ func Run(in Inputs) (*Outcome, error) {
 	table, levelFindings := levels.Find(final, &set.Levels)
 	final.Findings = append(final.Findings, levelFindings...)
 	final.Summary = summary(final, &table)
-	in.Settings = set
-	return &Outcome{Inputs: in, Record: record, Checked: checked, Final: final, Levels: table}, nil
+	return &Outcome{Inputs: in, Settings: set, Record: record, Checked: checked, Final: final, Levels: table}, nil
 }
 
 // replaceable makes a note of a missing site item that the track itself gives.

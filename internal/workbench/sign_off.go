@@ -82,14 +82,12 @@ func otherMethods(then, now string) string {
 	return fmt.Sprintf("it was signed with method set %s, this is %s", then, now)
 }
 
-// againstToday marks the row of a signed flight whose methods have changed since it was
-// signed. The row itself was made when the flight last moved, maybe by another version.
+// againstToday says where a row was made by other methods than those that hold today, and
+// marks that of a signed flight whose methods have changed since it was signed. The row
+// itself was made when the flight last moved, maybe by another version of the program.
 func (b *Bench) againstToday(ctx context.Context, r *Row) {
-	if r.Signer == "" {
-		return
-	}
 	b.mu.Lock()
-	methods := r.Methods + r.ChosenSheet
+	methods := r.Methods + " " + r.ChosenSheet + " " + r.ChosenSettings
 	set, known := b.sets[methods]
 	b.mu.Unlock()
 	if !known {
@@ -107,18 +105,23 @@ func (b *Bench) againstToday(ctx context.Context, r *Row) {
 		b.sets[methods] = set
 		b.mu.Unlock()
 	}
-	if set != r.SignedBy {
+	r.MethodSetNow = ""
+	if set != r.MethodSet {
+		r.MethodSetNow = set
+	}
+	if r.Signer != "" && set != r.SignedBy {
 		r.State = sounding.StateDiffers
 	}
 }
 
 // methodSetOf is the method set a stored flight is processed with now.
 func methodSetOf(f StoredFlight) (string, error) {
-	settings, err := settingsOf(File{f.Settings.Name, f.Settings.Bytes})
+	in := Inputs{}
+	file, _ := f.SettingsInForce()
+	settings, err := settingsOf(file)
 	if err != nil {
 		return "", err
 	}
-	in := Inputs{}
 	if len(f.Sheet.Bytes) > 0 {
 		if in.Sheet, err = sounding.ReadSheet(f.Sheet.Name, f.Sheet.Bytes); err != nil {
 			return "", err

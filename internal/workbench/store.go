@@ -31,18 +31,19 @@ type StoredSource struct {
 
 // StoredFlight is everything a flight's outcome depends on, as kept in the logbook.
 type StoredFlight struct {
-	ID          string // given by the store: "1", "2", …
-	Name        string
-	Fingerprint string // recognises the same flight under another name
-	Sources     []StoredSource
-	Record      Blob   // launch record as given; no bytes where none was
-	Sheet       Blob   // instrument sheet as given; no bytes where none is known
-	Sheets      []Blob // those that choose-sheet decisions name; filled when a flight is read
-	Settings    Blob   // the user's settings file; no bytes where the shipped ones hold
-	Added       time.Time
-	Decisions   []sounding.Decision // in order; filled when a flight is read
-	History     []Ruling            // every step in order; filled when a flight is read
-	Revision    int                 // rises with every step
+	ID            string // given by the store: "1", "2", …
+	Name          string
+	Fingerprint   string // recognises the same flight under another name
+	Sources       []StoredSource
+	Record        Blob   // launch record as given; no bytes where none was
+	Sheet         Blob   // instrument sheet as given; no bytes where none is known
+	Sheets        []Blob // those that choose-sheet decisions name; filled when a flight is read
+	Settings      Blob   // the user's settings file as given; no bytes where the shipped ones hold
+	SettingsFiles []Blob // those that choose-settings decisions name; filled when a flight is read
+	Added         time.Time
+	Decisions     []sounding.Decision // in order; filled when a flight is read
+	History       []Ruling            // every step in order; filled when a flight is read
+	Revision      int                 // rises with every step
 }
 
 // Row is one line of the logbook: what a list shows without running the path.
@@ -71,12 +72,14 @@ type Row struct {
 	Serial    string          `json:"serial"`
 	Sheet     string          `json:"sheet"` // in force; where none is known, the one the launch record names
 	// ChosenSheet is the SHA-256 of the text of the sheet that a person chose; "" where none did.
-	ChosenSheet string            `json:"chosen_sheet_sha256,omitempty"`
-	Sources     []string          `json:"sources"`
-	SketchT     []sounding.Number `json:"sketch_temperature_k"` // on SketchLevels rising evenly in height
-	SketchRH    []sounding.Number `json:"sketch_humidity_pct"`
-	Summary     []string          `json:"summary"`
-	Error       string            `json:"error,omitempty"` // why the flight could not be processed
+	ChosenSheet    string            `json:"chosen_sheet_sha256,omitempty"`
+	ChosenSettings string            `json:"chosen_settings_sha256,omitempty"` // the same of the settings file
+	MethodSetNow   string            `json:"method_set_now,omitempty"`         // where the row was made by another method set: the one that holds today
+	Sources        []string          `json:"sources"`
+	SketchT        []sounding.Number `json:"sketch_temperature_k"` // on SketchLevels rising evenly in height
+	SketchRH       []sounding.Number `json:"sketch_humidity_pct"`
+	Summary        []string          `json:"summary"`
+	Error          string            `json:"error,omitempty"` // why the flight could not be processed
 
 	Methods string `json:"-"` // set by the store: same for flights with the same settings and sheet
 }

@@ -166,7 +166,7 @@ func covers(d sounding.Decision, v sounding.Variable, t time.Time) bool {
 			}
 		}
 		return false
-	case sounding.ActSetRelease, sounding.ActSetBurst, sounding.ActCorrectRecord, sounding.ActChooseSheet:
+	case sounding.ActSetRelease, sounding.ActSetBurst, sounding.ActCorrectRecord, sounding.ActChooseSheet, sounding.ActChooseSettings:
 		return true
 	}
 	return false

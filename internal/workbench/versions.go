@@ -163,6 +163,7 @@ func (b *Bench) OpenVersion(ctx context.Context, v FlightVersion) (*Outcome, int
 // withSettings returns inputs that are processed with settings whatever else was chosen.
 func withSettings(in Inputs, set *Settings) Inputs {
 	in.Settings = set
+	in.Decisions = slices.DeleteFunc(slices.Clone(in.Decisions), func(d sounding.Decision) bool { return d.Action == sounding.ActChooseSettings })
 	return in
 }
 

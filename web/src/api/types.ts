@@ -250,6 +250,8 @@ export interface Row {
   readonly serial: string;
   readonly sheet: string;
   readonly chosen_sheet_sha256?: string;
+  readonly chosen_settings_sha256?: string;
+  readonly method_set_now?: string;
   readonly sources: readonly string[] | null;
   readonly sketch_temperature_k: readonly (number | null)[] | null;
   readonly sketch_humidity_pct: readonly (number | null)[] | null;
@@ -765,6 +767,7 @@ export type Action =
   | "choose-sensor"
   | "correct-record"
   | "choose-sheet"
+  | "choose-settings"
   | "accept"
   | "dismiss"
   | "note";
