@@ -134,7 +134,7 @@ func (p *program) otherSettings(ctx context.Context, bench *workbench.Bench, ids
 			Group   *workbench.Group   `json:"group,omitempty"`
 		}{effects, group})
 	}
-	p.printEffects(effects)
+	p.printSettingsEffects(effects)
 	switch {
 	case len(effects) == 0:
 		fmt.Fprintln(p.out, "the logbook is empty")
@@ -148,7 +148,7 @@ func (p *program) otherSettings(ctx context.Context, bench *workbench.Bench, ids
 	return nil
 }
 
-func (p *program) printEffects(effects []workbench.Effect) {
+func (p *program) printSettingsEffects(effects []workbench.Effect) {
 	var rows [][]string
 	counts := map[string]int{}
 	for _, e := range effects {

@@ -639,6 +639,7 @@ export interface Proposal {
   readonly field?: string;
   readonly value?: string;
   readonly sheet?: SheetChoice;
+  readonly settings?: SettingsChoice;
   readonly kind?: SpanKind;
   readonly reason: string;
   readonly who: string;
@@ -657,6 +658,10 @@ export interface Effect {
   readonly why?: string;
   readonly item?: ItemChange;
   readonly sheet?: readonly [string, string];
+  readonly settings?: readonly [string, string];
+  readonly method_set: readonly [string, string];
+  readonly signed?: string;
+  readonly largest?: string;
   readonly spans: number;
   readonly samples: number;
   readonly verdict: readonly [string, string];
@@ -1096,6 +1101,11 @@ export interface ChartArea {
 }
 
 export interface SheetChoice {
+  readonly name: string;
+  readonly text?: string;
+}
+
+export interface SettingsChoice {
   readonly name: string;
   readonly text?: string;
 }
