@@ -38,10 +38,11 @@ var States = []string{StateNew, StateInReview, StateSigned, StateDiffers}
 
 // SignOff is where a flight stands with the person who answers for it.
 type SignOff struct {
-	State     string     `json:"state"`               // "" for a flight that is in no logbook
-	Signature *Signature `json:"signature,omitempty"` // in force
-	Differs   []string   `json:"differs,omitempty"`   // what is not as it was signed, each a sentence
-	Reopened  *Reopening `json:"reopened,omitempty"`  // how the last signature was lifted; nil while one is in force
+	State     string     `json:"state"`                       // "" for a flight that is in no logbook
+	Signature *Signature `json:"signature,omitempty"`         // in force
+	Now       string     `json:"digest_now_sha256,omitempty"` // of what is computed now, where there is a signature
+	Differs   []string   `json:"differs,omitempty"`           // what is not as it was signed, each a sentence
+	Reopened  *Reopening `json:"reopened,omitempty"`          // how the last signature was lifted; nil while one is in force
 }
 
 // Line says it in one line: "signed off by A. Reviewer, 2031-06-04 10:12 UTC".

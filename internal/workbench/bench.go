@@ -18,11 +18,12 @@ import (
 // Bench is the one way in for command line and server: it reads flights, runs the path
 // and keeps decisions in a store. It is safe for use by several goroutines.
 type Bench struct {
-	store Store
-	now   func() time.Time
-	mu    sync.Mutex
-	kept  []keptOutcome     // the outcomes used last, newest at the end
-	sets  map[string]string // method sets in force, by Row.Methods
+	store   Store
+	now     func() time.Time
+	mu      sync.Mutex
+	kept    []keptOutcome     // the outcomes used last, newest at the end
+	sets    map[string]string // method sets in force, by Row.Methods
+	digests map[string]string // digests of signed flights, by ID and revision
 
 	keeping sync.Mutex // one flight at a time asks whether it is known and is stored
 }
@@ -408,16 +409,24 @@ func (b *Bench) Open(ctx context.Context, id string) (*Outcome, int, error) {
 	if o := b.recall(id, f.Revision); o != nil {
 		return o, f.Revision, nil
 	}
-	o, err := openStored(f)
+	digest := b.digest(id, f.Revision)
+	o, err := openSigned(f, digest)
 	if err != nil {
 		return nil, 0, err
+	}
+	if digest == "" {
+		b.noteSignOff(ctx, id, f.Revision, o)
 	}
 	b.remember(keptOutcome{id, f.Revision, o})
 	return o, f.Revision, nil
 }
 
 // openStored runs a stored flight.
-func openStored(f StoredFlight) (*Outcome, error) {
+func openStored(f StoredFlight) (*Outcome, error) { return openSigned(f, "") }
+
+// openSigned is openStored with the digest of what is computed now, where it has been made
+// before.
+func openSigned(f StoredFlight, digest string) (*Outcome, error) {
 	in, err := inputsOf(f)
 	if err != nil {
 		return nil, fmt.Errorf("flight %s: %w", f.ID, err)
@@ -427,7 +436,7 @@ func openStored(f StoredFlight) (*Outcome, error) {
 		return nil, fmt.Errorf("flight %s: %w", f.ID, err)
 	}
 	o.History = f.History
-	if o.Final.SignOff, err = signOff(o); err != nil {
+	if o.Final.SignOff, err = signOff(o, digest); err != nil {
 		return nil, fmt.Errorf("flight %s: %w", f.ID, err)
 	}
 	return o, nil

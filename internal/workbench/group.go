@@ -317,7 +317,7 @@ func (b *Bench) effect(ctx context.Context, id string, of func(*Outcome, StoredF
 		return e, add, nil
 	}
 	after.History = append(slices.Clone(f.History), c.steps(f.Revision)...)
-	if after.Final.SignOff, err = signOff(after); err != nil {
+	if after.Final.SignOff, err = signOff(after, ""); err != nil {
 		return e, add, err
 	}
 	add = GroupAddition{Seen: Seen{id, f.Revision}, Decisions: c.decisions, Row: rowOf(after, id, f.Revision+len(c.decisions))}

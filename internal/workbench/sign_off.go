@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 
@@ -44,9 +45,35 @@ func Digest(o *Outcome) (string, error) {
 	return hex.EncodeToString(sum.Sum(nil)), nil
 }
 
-// signOff says where a flight of the logbook stands; the digest of what is computed now is
-// compared only where there is one to compare with.
-func signOff(o *Outcome) (sounding.SignOff, error) {
+// digest returns the digest of what a signed flight gives at a revision, "" where it has
+// not been made yet: it is made once, however often the flight is opened.
+func (b *Bench) digest(id string, revision int) string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.digests[id+"@"+strconv.Itoa(revision)]
+}
+
+// noteSignOff keeps the digest of a signed flight. Where it is not what was signed the list
+// is to say so as well; where that cannot be written the flight's page still does.
+func (b *Bench) noteSignOff(ctx context.Context, id string, revision int, o *Outcome) {
+	s := &o.Final.SignOff
+	if s.Signature == nil {
+		return
+	}
+	b.mu.Lock()
+	if b.digests == nil {
+		b.digests = map[string]string{}
+	}
+	b.digests[id+"@"+strconv.Itoa(revision)] = s.Now
+	b.mu.Unlock()
+	if s.Now != s.Signature.Digest {
+		_ = b.store.PutRow(ctx, rowOf(o, id, revision))
+	}
+}
+
+// signOff says where a flight of the logbook stands; digest is that of what is computed now,
+// "" where it has not been made.
+func signOff(o *Outcome, digest string) (sounding.SignOff, error) {
 	now := Replay(o.History)
 	s := sounding.SignOff{State: sounding.StateNew, Signature: now.Signature, Reopened: now.Reopened}
 	if now.Undo != "" || now.Reopened != nil {
@@ -56,10 +83,13 @@ func signOff(o *Outcome) (sounding.SignOff, error) {
 		return s, nil
 	}
 	s.State = sounding.StateSigned
-	digest, err := Digest(o)
-	if err != nil {
-		return s, err
+	if digest == "" {
+		var err error
+		if digest, err = Digest(o); err != nil {
+			return s, err
+		}
 	}
+	s.Now = digest
 	if digest != now.Signature.Digest {
 		s.Differs = append(s.Differs, "what is computed now is not what was signed")
 		if now.Signature.Verdict != o.Final.Verdict.Word {

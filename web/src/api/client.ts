@@ -2,12 +2,12 @@
 import { decodeColumns, type Columns } from "./columns";
 import type {
   AddedFile, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, FinishRequest, Flight, Indices, Live, Logbook, Preview,
-  Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Stale, Suggestion, Trail,
+  Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Signature, SignRequest, Stale, Suggestion, Trail,
 } from "./types";
 
 /** The server answered with a refusal. */
 export class Refusal extends Error {
-  constructor(readonly status: number, sentence: string, readonly stale: Stale | undefined) {
+  constructor(readonly status: number, sentence: string, readonly stale: Stale | undefined, readonly signed: Signature | undefined) {
     super(sentence);
   }
 }
@@ -34,7 +34,7 @@ async function call(path: string, init?: RequestInit): Promise<Response> {
   } catch {
     // Not one of our answers; the status says enough.
   }
-  throw new Refusal(answer.status, problem.error, problem.stale);
+  throw new Refusal(answer.status, problem.error, problem.stale, problem.signed);
 }
 
 const json = async <T>(path: string, init?: RequestInit): Promise<T> => (await (await call(path, init)).json()) as T;
@@ -61,6 +61,10 @@ export const previewColumns = async (id: string, q: DecisionRequest, signal: Abo
 export const decide = (id: string, q: DecisionRequest): Promise<Decided> => post(`${one(id)}/decisions`, q);
 export const revoke = (id: string, decision: string, q: RevokeRequest): Promise<Decided> =>
   post(`${one(id)}/decisions/${encodeURIComponent(decision)}/revoke`, q);
+export const undo = (id: string, q: RevokeRequest): Promise<Decided> => post(`${one(id)}/undo`, q);
+export const redo = (id: string, q: RevokeRequest): Promise<Decided> => post(`${one(id)}/redo`, q);
+export const sign = (id: string, q: SignRequest): Promise<Decided> => post(`${one(id)}/signature`, q);
+export const reopen = (id: string, q: RevokeRequest): Promise<Decided> => post(`${one(id)}/reopening`, q);
 export const diagram = (): Promise<Diagram> => json("api/diagram");
 /** Indices with their uncertainties, or, ten times faster, without. */
 export const indices = (id: string, uncertainty: boolean): Promise<Indices> => json(`${one(id)}/indices${uncertainty ? "" : "?uncertainty=no"}`);

@@ -381,6 +381,7 @@ export interface Variable {
 export interface SignOff {
   readonly state: string;
   readonly signature?: Signature;
+  readonly digest_now_sha256?: string;
   readonly differs?: readonly string[];
   readonly reopened?: Reopening;
 }

@@ -28,4 +28,5 @@ export function evidence(f: Finding): string {
   return "";
 }
 
-export const openCount = (list: readonly Finding[] | null): number => (list ?? []).filter((f) => f.severity !== "note" && (f.state ?? "") === "").length;
+/** Findings above a note that nobody has accepted or dismissed. */
+export const openFindings = (list: readonly Finding[] | null): readonly Finding[] => (list ?? []).filter((f) => f.severity !== "note" && (f.state ?? "") === "");

@@ -6,7 +6,7 @@ export type SortKey = "worst" | "slot" | "site" | "verdict" | "top" | "open" | "
 export interface Wanted {
   readonly text: string;
   readonly verdict: "" | "accept" | "look" | "refuse";
-  readonly state: "" | "new" | "in review";
+  readonly state: "" | "new" | "in review" | "signed off" | "signed off, differs now" | "not signed off";
   readonly sort: SortKey;
   readonly falling: boolean;
 }
@@ -15,7 +15,7 @@ export const everything: Wanted = { text: "", verdict: "", state: "", sort: "wor
 
 /** What a row is searched by, in lower case. */
 const haystack = (r: Row): string =>
-  [r.name, r.site, r.line, r.reviewer, r.serial, r.sheet, ...(r.sources ?? []), ...(r.reasons ?? [])].join("\n").toLowerCase();
+  [r.name, r.site, r.line, r.reviewer, r.signer ?? "", r.serial, r.sheet, ...(r.sources ?? []), ...(r.reasons ?? [])].join("\n").toLowerCase();
 
 const verdictRank: { readonly [v: string]: number } = { refuse: 0, look: 1, accept: 2 };
 
@@ -33,11 +33,15 @@ const by: { readonly [k in SortKey]: (a: Row, b: Row) => number } = {
   reviewer: (a, b) => a.reviewer.localeCompare(b.reviewer),
 };
 
+/** Whether a row is in the state asked for; what differs now is signed off, too. */
+export const inState = (r: Row, state: Wanted["state"]): boolean =>
+  state === "" || (state === "signed off" ? (r.signer ?? "") !== "" : state === "not signed off" ? (r.signer ?? "") === "" : r.state === state);
+
 /** The rows wanted, in the order wanted; equal ones stay worst first. */
 export function pick(rows: readonly Row[], w: Wanted): Row[] {
   const words = w.text.toLowerCase().split(/\s+/).filter((x) => x !== "");
   const out = rows.filter(
-    (r) => (w.verdict === "" || r.verdict === w.verdict) && (w.state === "" || r.state === w.state) &&
+    (r) => (w.verdict === "" || r.verdict === w.verdict) && inState(r, w.state) &&
       (words.length === 0 || ((h) => words.every((x) => h.includes(x)))(haystack(r))),
   );
   if (w.sort === "worst") return w.falling ? out.reverse() : out;

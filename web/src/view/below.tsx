@@ -3,6 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Indices, Level, Product, Setting, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
+import { handedOver } from "../model/standing";
 import { format, nameOf, unitText } from "../model/units";
 import { Flag, Pane, Tabs } from "./parts";
 import { SettingsTable } from "./settings";
@@ -107,7 +108,7 @@ function HandOver({ bench }: { readonly bench: Bench }) {
   return (
     <Pane name="handover">
       {failed === "" ? null : <p role="alert">{failed}</p>}
-      <p>Each file holds the flight as it stands now, at revision {bench.flight.revision}, with every flag, correction and decision.</p>
+      <p>Each file holds the flight as it stands now, at revision {bench.flight.revision}, with every flag, correction and decision. {handedOver(bench.flight)}</p>
       <table class="facts"><tbody>{(list ?? []).map((p) => <tr key={p.format}><th scope="row"><a href={client.productPath(bench.flight.id, p.format)} download>{p.format}</a></th><td class="free">{p.about}</td></tr>)}</tbody></table>
     </Pane>
   );
@@ -131,7 +132,7 @@ function RecordTable({ bench, onCorrect }: { readonly bench: Bench; readonly onC
             <tr key={i.path} class={i.value === "" ? "absent" : ""}>
               <th scope="row">{i.label}</th><td class="free">{i.value === "" ? "not given" : i.value}</td><td class="unit">{i.unit}</td>
               <td class="quiet free">{i.given === i.value ? "" : i.given === "" ? (i.value === "" ? "" : "from the source") : i.given}</td>
-              <td><button type="button" class="link" aria-label={`Correct ${i.label}`} onClick={() => onCorrect(i.path)}>correct</button></td>
+              <td><button type="button" class="link" disabled={bench.flight.sign_off.signature !== undefined} aria-label={`Correct ${i.label}`} onClick={() => onCorrect(i.path)}>correct</button></td>
             </tr>
           ))}
         </tbody>

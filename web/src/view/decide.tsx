@@ -1,14 +1,14 @@
 // A decision in the making: reason, effect, store.
 import { useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Decided, Decision, Preview, Stale, VariableName } from "../api/types";
+import type { Decided, Preview, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { decisionOf, type Draft } from "../model/draft";
 import { Profile } from "../model/profile";
 import { clock, display, format, nameOf, unitText } from "../model/units";
 import { Key, Verdict } from "./parts";
 import { reasons, rememberReason, rememberWho, who } from "./remember";
-import { decisionWords, stepWords } from "./side";
+import { MovedOn, refusalOf } from "./step";
 
 interface Props {
   readonly bench: Bench;
@@ -27,7 +27,7 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
   const [name, setName] = useState(who());
   const [seen, setSeen] = useState<Preview>();
   const [failed, setFailed] = useState("");
-  const [stale, setStale] = useState<Stale>();
+  const [refusal, setRefusal] = useState<client.Refusal>();
   const [storing, setStoring] = useState(false);
   const first = useRef<HTMLInputElement>(null);
   useEffect(() => first.current?.focus(), []);
@@ -73,8 +73,9 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
       onStored(done);
     } catch (e) {
       onStoring(false);
-      if (e instanceof client.Refusal && e.stale !== undefined) setStale(e.stale);
-      else setFailed(e instanceof Error ? e.message : String(e));
+      const r = refusalOf(e);
+      setRefusal(r);
+      if (r === undefined) setFailed(e instanceof Error ? e.message : String(e));
     } finally {
       setStoring(false);
     }
@@ -82,8 +83,9 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
   const again = async (): Promise<void> => {
     setStoring(true);
     await onReload();
-    setStale(undefined);
+    setRefusal(undefined);
     setStoring(false);
+    if (bench.flight.sign_off.signature !== undefined) onCancel();
   };
   const toggle = (v: VariableName): void =>
     onDraft({ ...draft, variables: draft.variables.includes(v) ? draft.variables.filter((x) => x !== v) : draft.offered.filter((x) => x === v || draft.variables.includes(x)) });
@@ -112,16 +114,10 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
       <datalist id="reasons">{reasons().map((r) => <option key={r} value={r} />)}</datalist>
       <label>Decided by <input type="text" required value={name} autocomplete="off" onInput={(e) => setName(e.currentTarget.value)} /></label>
       {failed === "" ? null : <p role="alert" class="failed">{failed}</p>}
-      {stale === undefined ? null : (
-        <div role="alert" class="failed">
-          <p>Not stored: somebody else has ruled on this flight since you opened it.</p>
-          <ul>{(stale.since ?? []).map((r) => <li key={r.revision}>{stepWords(r)}{r.reason === "" ? "" : `: ${r.reason}`}</li>)}</ul>
-          <button type="button" disabled={storing} onClick={() => void again()}>Show the flight as it is now</button>
-        </div>
-      )}
+      {refusal === undefined ? null : <MovedOn refusal={refusal} busy={storing} onReload={() => void again()} />}
       {draft.action === "note" ? null : <div aria-live="polite">{seen === undefined ? <p class="quiet">{!ready ? "Choose at least one variable." : failed === "" ? "Computing what it changes …" : ""}</p> : <Effect preview={seen} />}</div>}
       <p class="buttons">
-        <button type="submit" class="main" disabled={storing || stale !== undefined || reason.trim() === "" || name.trim() === "" || !ready}>Store <Key>Enter</Key></button>
+        <button type="submit" class="main" disabled={storing || refusal !== undefined || reason.trim() === "" || name.trim() === "" || !ready}>Store <Key>Enter</Key></button>
         <button type="button" onClick={onCancel}>Leave it <Key>Esc</Key></button>
       </p>
     </form>
@@ -161,41 +157,5 @@ function Effect({ preview }: { readonly preview: Preview }) {
       <h3>What it changes</h3>
       <ul>{lines.map((l, i) => <li key={i}>{l}</li>)}{nothing ? <li>Nothing else.</li> : null}</ul>
     </section>
-  );
-}
-
-export function RevokeForm({ bench, decision, onStored, onCancel, onReload, onStoring }: { readonly bench: Bench; readonly decision: Decision; readonly onStored: (d: Decided) => void; readonly onCancel: () => void; readonly onReload: () => Promise<void>; readonly onStoring: (on: boolean) => void }) {
-  const [reason, setReason] = useState("");
-  const [name, setName] = useState(who());
-  const [failed, setFailed] = useState("");
-  const [stale, setStale] = useState(false);
-  const first = useRef<HTMLInputElement>(null);
-  useEffect(() => first.current?.focus(), []);
-  const store = async (): Promise<void> => {
-    if (reason.trim() === "" || name.trim() === "") return;
-    onStoring(true);
-    try {
-      const done = await client.revoke(bench.flight.id, decision.id, { revision: bench.flight.revision, reason: reason.trim(), who: name.trim() });
-      rememberWho(name.trim());
-      onStored(done);
-    } catch (e) {
-      onStoring(false);
-      setStale(e instanceof client.Refusal && e.stale !== undefined);
-      setFailed(e instanceof Error ? e.message : String(e));
-    }
-  };
-  return (
-    <form class="decide" aria-labelledby="decide-title" onSubmit={(e) => { e.preventDefault(); void store(); }} onKeyDown={(e) => { if (e.key === "Escape") { e.stopPropagation(); onCancel(); } }}>
-      <h2 id="decide-title">Take back {decision.id}</h2>
-      <p>{decision.who} {decisionWords(decision)}: {decision.reason}</p>
-      <label>Reason <input ref={first} type="text" list="reasons" required value={reason} autocomplete="off" onInput={(e) => setReason(e.currentTarget.value)} /></label>
-      <datalist id="reasons">{reasons().map((r) => <option key={r} value={r} />)}</datalist>
-      <label>Decided by <input type="text" required value={name} autocomplete="off" onInput={(e) => setName(e.currentTarget.value)} /></label>
-      {failed === "" ? null : <p role="alert" class="failed">{failed} {stale ? <button type="button" onClick={() => void onReload().then(() => { setFailed(""); setStale(false); })}>Show the flight as it is now</button> : null}</p>}
-      <p class="buttons">
-        <button type="submit" class="main" disabled={reason.trim() === "" || name.trim() === ""}>Take back <Key>Enter</Key></button>
-        <button type="button" onClick={onCancel}>Leave it <Key>Esc</Key></button>
-      </p>
-    </form>
   );
 }

@@ -1,19 +1,21 @@
 import { useCallback, useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Change, Decided, Decision, Indices, Row, Suggestion, VariableName } from "../api/types";
+import type { Change, Decided, Indices, Row, Suggestion, VariableName } from "../api/types";
 import { Bench } from "../model/bench";
 import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, suggested, type Draft } from "../model/draft";
 import type { PanelId } from "../model/panels";
 import type { AxisKind } from "../model/profile";
+import { signedLine, standing } from "../model/standing";
 import { clock, dayMinute, format, localClock } from "../model/units";
 import { BelowPanels } from "./below";
 import { Charts } from "./charts";
 import { ComparePane } from "./compare";
-import { DecideForm, RevokeForm } from "./decide";
+import { DecideForm } from "./decide";
 import { useKeys } from "./keys";
 import { Panels } from "./panels";
 import { Choice, Key, Tabs, Toggle, Verdict } from "./parts";
-import { DecisionsPane, FindingsPane, TrailPane, ValuesTable } from "./side";
+import { FindingsPane, HistoryPane, TrailPane, ValuesTable } from "./side";
+import { StepForm, type Step } from "./step";
 
 type Side = "findings" | "decisions" | "trail" | "compare";
 
@@ -84,7 +86,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
   const [, tick] = useState(0);
   const [side, setSide] = useState<Side>("findings");
   const [draft, setDraft] = useState<Draft>();
-  const [revoking, setRevoking] = useState<Decision>();
+  const [step, setStep] = useState<Step>();
   const [bar, setBar] = useState<{ x: number; y: number }>();
   const [variable, setVariable] = useState<VariableName>("temperature");
   const hovered = useRef<PanelId>("temperature");
@@ -122,26 +124,35 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
   const onHover = useCallback((p: PanelId) => {
     hovered.current = p;
   }, []);
+  const signature = f.sign_off.signature;
+  // Keys may come before the flight as it is now has been drawn: what holds is the flight.
+  const locked = (): boolean => {
+    const s = bench.flight.sign_off.signature;
+    if (s !== undefined) onSaid(`This flight was ${signedLine(s)}. It is locked: press s to reopen it with a reason.`);
+    return s !== undefined;
+  };
   const begin = (d: Draft): void => {
-    setRevoking(undefined);
+    if (locked()) return;
+    setStep(undefined);
     setBar(undefined);
     setDraft(d);
   };
   useEffect(() => {
-    own.busy = draft !== undefined || revoking !== undefined;
+    own.busy = draft !== undefined || step !== undefined;
     consider();
-  }, [draft, revoking]);
+  }, [draft, step]);
   const onStoring = (on: boolean): void => {
     own.pending = on;
     if (!on) consider();
   };
   const close = (): void => {
     setDraft(undefined);
-    setRevoking(undefined);
+    setStep(undefined);
     bench.after = undefined;
     bench.changed();
   };
   const stored = async (d: Decided): Promise<void> => {
+    const done = step?.kind;
     close();
     bench.select(undefined);
     try {
@@ -152,7 +163,11 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
       return;
     }
     onStoring(false);
-    onSaid(d.decision === undefined ? "Taken back." : `Stored as ${d.decision.id}. Press u to take it back.`);
+    onSaid(done === "sign" ? "Signed off. The flight is locked; s reopens it with a reason."
+      : done === "reopen" ? "Reopened. Decisions are taken again."
+      : done === "redo" ? `Put back: ${d.decision?.id ?? ""} is in force again.`
+      : done !== undefined ? "Taken back. Press Shift+U to put it back."
+      : `Stored as ${d.decision?.id ?? ""}. Press u to take it back.`);
   };
   const span = bench.span;
   const options = span === undefined ? [] : offers(bench, span, bench.panel(bench.spanPanel ?? hovered.current).variables);
@@ -181,13 +196,24 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
       setBar({ x: 120, y: 40 });
     }
   };
+  const take = (s: Step): void => {
+    setDraft(undefined);
+    setBar(undefined);
+    setStep(s);
+  };
+  const byId = (id: string) => (bench.flight.decisions ?? []).find((d) => d.id === id);
+  const signOrReopen = (): void => take({ kind: bench.flight.sign_off.signature === undefined ? "sign" : "reopen" });
   const undo = (): void => {
-    const d = lastInForce(f.decisions);
+    const d = byId(bench.flight.undo);
+    if (locked()) return;
     if (d === undefined) onSaid("There is no decision to take back.");
-    else {
-      setDraft(undefined);
-      setRevoking(d);
-    }
+    else take({ kind: "undo", decision: d });
+  };
+  const redo = (): void => {
+    const d = byId(bench.flight.redo);
+    if (locked()) return;
+    if (d === undefined) onSaid("There is nothing to put back: nothing was taken back, or something was decided since.");
+    else take({ kind: "redo", decision: d });
   };
   const numbers = Object.fromEntries(options.filter((o) => o.key !== "").map((o) => [o.key, () => begin(o.draft)]));
   useKeys({
@@ -205,7 +231,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
       if (v !== undefined && (f.variables ?? []).some((x) => x.name === v)) setVariable(v);
     },
     c: () => setSide("compare"),
-    Space: () => rule("accept"), x: () => rule("dismiss"), e: exclude, u: undo,
+    Space: () => rule("accept"), x: () => rule("dismiss"), e: exclude, u: undo, U: redo, s: signOrReopen,
     z: () => {
       if (span === undefined) return;
       const al = bench.along();
@@ -213,7 +239,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
       bench.show(Math.min(y0, y1), Math.max(y0, y1));
     },
     Escape: () => {
-      if (draft !== undefined || revoking !== undefined) close();
+      if (draft !== undefined || step !== undefined) close();
       else if (bench.span !== undefined) {
         bench.select(undefined);
         setBar(undefined);
@@ -228,7 +254,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
     return c === undefined ? undefined : (bench.along()[c] as number);
   };
   const e = f.events;
-  const lastRuling = lastInForce(f.decisions);
+  const reviewer = lastInForce(f.decisions)?.who ?? "";
   const declared = (f.record ?? []).find((i) => i.path === "release.declared_utc")?.value ?? "";
   const site = (f.record ?? []).find((i) => i.path === "site.name")?.value ?? "";
   const axes: (readonly [AxisKind, string])[] = [["height", "height"], ["pressure", "pressure"], ["time", "time"]];
@@ -239,8 +265,10 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
         <div class="title">
           <h1>{f.name}</h1>
           <span><Verdict word={f.verdict.word} /></span>
-          <span class="quiet">{lastRuling === undefined ? "new" : `in review, ${lastRuling.who}`}</span>
+          <span class={signature === undefined ? "quiet" : "signed"}>{standing(f, reviewer)}</span>
+          <button type="button" onClick={signOrReopen}>{signature === undefined ? "Sign off" : "Reopen"} <Key>s</Key></button>
         </div>
+        {(f.sign_off.differs ?? []).length === 0 ? null : <p class="differs"><b>Not as it was signed:</b> {(f.sign_off.differs ?? []).join("; ")}.</p>}
         <p class="summary">{(f.summary ?? []).join(" ")}</p>
         <dl class="facts-line">
           <div><dt>site</dt><dd>{site === "" ? "not given" : site}</dd></div>
@@ -269,19 +297,19 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
           {bar === undefined || span === undefined ? null : (
             <div class="actions" role="toolbar" aria-label="What to do with the span" style={{ left: `${Math.max(0, bar.x - 60)}px`, top: `${Math.max(0, bar.y)}px` }}>
               <span class="quiet">{format(span.to - span.from + 1, 0)} samples</span>
-              {options.map((o) => <button type="button" key={o.label} onClick={() => begin(o.draft)}>{o.label} {o.key === "" ? null : <Key>{o.key}</Key>}</button>)}
+              {signature !== undefined ? <span>locked, {signedLine(signature)}</span> : options.map((o) => <button type="button" key={o.label} onClick={() => begin(o.draft)}>{o.label} {o.key === "" ? null : <Key>{o.key}</Key>}</button>)}
               <button type="button" onClick={() => { bench.select(undefined); setBar(undefined); }}>Let go <Key>Esc</Key></button>
             </div>
           )}
         </div>
         <aside class="side">
-          <ValuesTable bench={bench} />
+          {step === undefined ? <ValuesTable bench={bench} /> : null}
           {draft !== undefined ? <DecideForm key={`${draft.action} ${draft.field} ${draft.reason ?? ""}`} bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
-            : revoking !== undefined ? <RevokeForm bench={bench} decision={revoking} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
+            : step !== undefined ? <StepForm key={step.kind + ("decision" in step ? step.decision.id : "")} bench={bench} step={step} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
             : <div class="side-tabs">
-              <Tabs label="Findings, decisions, trail" value={side} onChoose={setSide}
-                options={[["findings", `Findings ${bench.findings.length}`], ["decisions", `Decisions ${(f.decisions ?? []).filter((d) => d.revoked === undefined).length}`], ["trail", "Trail"], ["compare", "Compare"]]} />
-              {side === "findings" ? <FindingsPane bench={bench} suggestions={suggestions} onTake={(d) => begin(suggested(d, bench))} onRule={rule} onCorrect={correct} /> : side === "decisions" ? <DecisionsPane bench={bench} onRevoke={(d) => { setDraft(undefined); setRevoking(d); }} /> : side === "trail" ? <TrailPane bench={bench} variable={variable} onVariable={setVariable} /> : <ComparePane bench={bench} rows={rows} />}
+              <Tabs label="Findings, history, trail" value={side} onChoose={setSide}
+                options={[["findings", `Findings ${bench.findings.length}`], ["decisions", `History ${(f.history ?? []).length}`], ["trail", "Trail"], ["compare", "Compare"]]} />
+              {side === "findings" ? <FindingsPane bench={bench} suggestions={suggestions} onTake={(d) => begin(suggested(d, bench))} onRule={rule} onCorrect={correct} /> : side === "decisions" ? <HistoryPane bench={bench} onRevoke={(d) => take({ kind: "revoke", decision: d })} onRedo={(d) => take({ kind: "redo", decision: d })} /> : side === "trail" ? <TrailPane bench={bench} variable={variable} onVariable={setVariable} /> : <ComparePane bench={bench} rows={rows} />}
             </div>}
         </aside>
       </div>

@@ -10,7 +10,8 @@ const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
   ["d", "descent on, off"], ["b", "before release on, off"], ["w", "wind as u and v on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
   ["PgUp  PgDn", "cursor by sixty"], ["Shift+↑  Shift+↓", "span by one sample"], ["+  −", "closer, wider"], ["0", "the whole flight"], ["t", "trail of the value at the cursor"],
-  ["c", "compare with another flight"], ["Space", "accept the finding"], ["x", "dismiss it"], ["e", "exclude the span, or the finding's samples"], ["1 … 9", "what the action bar offers"], ["u", "take the last decision back"],
+  ["c", "compare with another flight"], ["Space", "accept the finding"], ["x", "dismiss it"], ["e", "exclude the span, or the finding's samples"], ["1 … 9", "what the action bar offers"], ["u", "undo: take the last decision back"],
+  ["Shift+U", "redo: put it back"], ["s", "sign the flight off, or reopen it"],
 ];
 
 export function Help({ screen, onClose }: { readonly screen: string; readonly onClose: () => void }) {

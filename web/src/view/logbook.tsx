@@ -4,6 +4,7 @@ import type { AddedFile, Row } from "../api/types";
 import { lanes, laneOf } from "../model/panels";
 import { kindOf } from "../model/companions";
 import { slotOf, type SortKey, type Wanted } from "../model/rows";
+import { minute } from "../model/standing";
 import { dayMinute, format } from "../model/units";
 import { sketch } from "../chart/sketch";
 import { go } from "./app";
@@ -101,7 +102,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
             </span>
             <label>State{" "}
               <select value={wanted.state} onChange={(e) => onWant({ ...wanted, state: e.currentTarget.value as Wanted["state"] })}>
-                <option value="">any</option><option value="new">new</option><option value="in review">in review</option>
+                <option value="">any</option><option value="new">new</option><option value="in review">in review</option><option value="not signed off">not signed off</option><option value="signed off">signed off</option><option value="signed off, differs now">signed off, differs now</option>
               </select>
             </label>
             {wanted.sort === "worst" && !wanted.falling ? null : <button type="button" onClick={() => onWant({ ...wanted, sort: "worst", falling: false })}>Worst first again</button>}
@@ -180,7 +181,7 @@ function LogbookRow({ row: r, index, current, onOpen }: { readonly row: Row; rea
       <div role="gridcell" class="c-open">
         {open.length === 0 ? <span class="quiet">none</span> : open.map(([letter, label, n]) => <span class="count" key={letter} title={`${n} open about ${label}`}><b>{letter}</b>{n}</span>)}
       </div>
-      <div role="gridcell" class="c-state">{r.state}</div>
+      <div role="gridcell" class="c-state" title={r.signed_utc === undefined ? r.state : `${r.state}, signed by ${r.signer ?? ""}, ${minute(r.signed_utc)}`}><span>{r.state.replace(", differs now", "")}</span>{(r.signer ?? "") === "" ? null : <small>{r.state === "signed off" ? r.signer : `differs now; ${r.signer ?? ""}`}</small>}</div>
       <div role="gridcell" class="c-who">{r.reviewer === "" ? <span class="quiet">–</span> : r.reviewer}</div>
     </div>
   );

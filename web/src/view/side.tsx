@@ -3,7 +3,8 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Decision, Finding, Ruling, Suggestion, Trail, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
-import { evidence, openCount } from "../model/findings";
+import { evidence, openFindings } from "../model/findings";
+import { minute } from "../model/standing";
 import { flagWord } from "../model/flags";
 import { aligned, clock, display, elapsed, format, nameOf, show, unitText } from "../model/units";
 import { Flag, Key, Pane, Severity } from "./parts";
@@ -58,7 +59,7 @@ const heights = (f: Finding): string => {
 const sentence = (s: string): string => (s === "" ? s : s[0]?.toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : "."));
 
 /** A simple error that would explain the findings. Nothing takes effect before a person stores it. */
-function SuggestionItem({ s, onTake }: { readonly s: Suggestion; readonly onTake: (d: Decision) => void }) {
+function SuggestionItem({ s, locked, onTake }: { readonly s: Suggestion; readonly locked: boolean; readonly onTake: (d: Decision) => void }) {
   const number = (x: number | null): string => (x === null ? "–" : String(Number(x.toPrecision(3))).replace("-", "−"));
   return (
     <li class="suggestion">
@@ -70,13 +71,14 @@ function SuggestionItem({ s, onTake }: { readonly s: Suggestion; readonly onTake
         {s.trial === undefined ? null : <p class="quiet">Tried: verdict {s.trial.verdict[0]} → {s.trial.verdict[1]}; {(s.trial.findings_gone ?? []).length} findings go, {(s.trial.findings_new ?? []).length} come.</p>}
         {s.rival === undefined || s.rival === "" ? null : <p class="quiet">Comes near: {s.rival.replaceAll("-", " ")}.</p>}
       </details>
-      <p class="finding-actions">{(s.decisions ?? []).map((d, i) => <button type="button" key={i} onClick={() => onTake(d)}>Look at: {orderWords(d)}</button>)}</p>
+      {locked ? null : <p class="finding-actions">{(s.decisions ?? []).map((d, i) => <button type="button" key={i} onClick={() => onTake(d)}>Look at: {orderWords(d)}</button>)}</p>}
     </li>
   );
 }
 
 export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: { readonly bench: Bench; readonly suggestions: readonly Suggestion[]; readonly onTake: (d: Decision) => void; readonly onRule: (action: "accept" | "dismiss") => void; readonly onCorrect: (path: string) => void }) {
   const list = useRef<HTMLOListElement>(null);
+  const locked = bench.flight.sign_off.signature !== undefined;
   useEffect(() => {
     const item = list.current?.querySelector('[aria-current="true"]');
     if (item instanceof HTMLElement && list.current !== null) {
@@ -88,11 +90,11 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
   if (bench.findings.length === 0) return <Pane name="findings"><p class="quiet">No check found anything. {(bench.flight.runs ?? []).filter((r) => !r.ran).length} checks could not run; the reasons stand under Checks below.</p></Pane>;
   return (
     <Pane name="findings">
-      <p class="quiet">{openCount(bench.flight.findings)} open of {bench.findings.length}. <Key>n</Key> <Key>p</Key> next, previous.</p>
+      <p class="quiet">{openFindings(bench.flight.findings).length} open of {bench.findings.length}. <Key>n</Key> <Key>p</Key> next, previous.</p>
       {suggestions.length === 0 ? null : (
         <section aria-label="Suggestions">
           <h3>What would explain them</h3>
-          <ul class="findings">{suggestions.map((s) => <SuggestionItem key={s.name + s.sentence} s={s} onTake={onTake} />)}</ul>
+          <ul class="findings">{suggestions.map((s) => <SuggestionItem key={s.name + s.sentence} s={s} locked={locked} onTake={onTake} />)}</ul>
           <h3>Findings</h3>
         </section>
       )}
@@ -110,9 +112,9 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
               {here ? (
                 <p class="finding-actions">
                   {(f.spans ?? []).length > 1 ? <span class="places"><button type="button" aria-label="Previous place" onClick={() => bench.nextPlace(-1)}>‹ <Key>[</Key></button> {bench.place === undefined ? `${(f.spans ?? []).length} places` : `place ${bench.place + 1} of ${(f.spans ?? []).length}`} <button type="button" aria-label="Next place" onClick={() => bench.nextPlace(1)}>› <Key>]</Key></button></span> : null}
-                  <button type="button" onClick={() => onRule("accept")}>Accept <Key>Space</Key></button>
-                  <button type="button" onClick={() => onRule("dismiss")}>Dismiss <Key>x</Key></button>
-                  {f.field === undefined || f.field === "" || !(bench.flight.record ?? []).some((i) => i.path === f.field) ? null : <button type="button" onClick={() => onCorrect(f.field as string)}>Correct {f.field}</button>}
+                  {locked ? null : <><button type="button" onClick={() => onRule("accept")}>Accept <Key>Space</Key></button>
+                  <button type="button" onClick={() => onRule("dismiss")}>Dismiss <Key>x</Key></button></>}
+                  {locked || f.field === undefined || f.field === "" || !(bench.flight.record ?? []).some((i) => i.path === f.field) ? null : <button type="button" onClick={() => onCorrect(f.field as string)}>Correct {f.field}</button>}
                 </p>
               ) : null}
             </li>
@@ -159,20 +161,29 @@ export function stepWords(r: Ruling): string {
   }
 }
 
-export function DecisionsPane({ bench, onRevoke }: { readonly bench: Bench; readonly onRevoke: (d: Decision) => void }) {
-  const list = [...(bench.flight.decisions ?? [])].reverse();
+/** Every step of the flight's history, the newest first; what is in force can be taken back here. */
+export function HistoryPane({ bench, onRevoke, onRedo }: { readonly bench: Bench; readonly onRevoke: (d: Decision) => void; readonly onRedo: (d: Decision) => void }) {
+  const f = bench.flight;
+  const locked = f.sign_off.signature !== undefined;
+  const made = new Map((f.decisions ?? []).map((d) => [d.id, d]));
+  const list = [...(f.history ?? [])].reverse();
   return (
     <Pane name="decisions">
       {list.length === 0 ? <p class="quiet">Nobody has ruled on this flight yet. Drag over a panel to select a span, or accept and dismiss findings.</p> : (
-        <ol class="decisions">
-          {list.map((d) => (
-            <li key={d.id} class={d.revoked === undefined ? "" : "settled"}>
-              <p><b>{d.id}</b> {d.who} {decisionWords(d)}</p>
-              <p class="reason">{d.reason}</p>
-              <p class="quiet">{(d.when_utc ?? "").slice(0, 16).replace("T", " ")} UTC</p>
-              {d.revoked === undefined ? <button type="button" onClick={() => onRevoke(d)}>Take back</button> : <p>taken back by {d.revoked.who}: {d.revoked.reason} <span class="quiet">{d.revoked.when_utc.slice(0, 16).replace("T", " ")} UTC</span></p>}
-            </li>
-          ))}
+        <ol class="decisions" aria-label="History, newest first">
+          {list.map((r) => {
+            const d = r.kind === "decision" ? made.get(r.decision ?? "") : undefined;
+            return (
+              <li key={r.revision} class={d?.revoked === undefined ? "" : "settled"}>
+                <p>{d === undefined ? null : <><b>{d.id}</b>{" "}</>}{stepWords(r)}</p>
+                {r.reason === "" ? null : <p class="reason">{r.reason}</p>}
+                {r.signature === undefined ? null : <p class="quiet">Verdict {r.signature.verdict}, {r.signature.open_findings} findings open, method set {r.signature.method_set}</p>}
+                <p class="quiet">{r.when_utc === undefined ? "" : minute(r.when_utc)}</p>
+                {d === undefined ? null : d.revoked === undefined ? (locked ? null : <button type="button" onClick={() => onRevoke(d)}>Take back{d.id === f.undo ? <> <Key>u</Key></> : null}</button>)
+                  : <p>taken back by {d.revoked.who}: {d.revoked.reason} <span class="quiet">{minute(d.revoked.when_utc)}</span>{d.id === f.redo && !locked ? <> <button type="button" onClick={() => onRedo(d)}>Put back <Key>Shift+U</Key></button></> : null}</p>}
+              </li>
+            );
+          })}
         </ol>
       )}
     </Pane>

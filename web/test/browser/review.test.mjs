@@ -122,7 +122,7 @@ test("a span is brushed, excluded, previewed, stored, and taken back", async () 
   const stored = (await flight(1)).decisions;
   assert.equal(stored.length, 1);
   assert.deepEqual([stored[0].action, stored[0].variables, stored[0].reason, stored[0].who], ["exclude", ["temperature"], "wet bulb after cloud", "first reviewer"]);
-  await page.click("[role=tab]:has-text('Decisions')");
+  await page.click("[role=tab]:has-text('History')");
   assert.match(await page.textContent(".decisions"), /first reviewer excluded temperature/);
   await page.keyboard.press("u");
   await page.fill(".decide input[list=reasons]", "it was the air");
@@ -169,7 +169,7 @@ test("a change by somebody else reaches an open page by itself", async () => {
   await fetch(`${server.url}api/flights/6/decisions`, { method: "POST", headers: { "Content-Type": "application/json" },
     body: JSON.stringify({ revision: 0, decision: { id: "", action: "note", reason: "burst by hail", who: "second reviewer" } }) });
   await tab.page.waitForSelector(".said:has-text('Somebody else')");
-  await tab.page.waitForSelector("[role=tab]:has-text('Decisions 1')");
+  await tab.page.waitForSelector("[role=tab]:has-text('History 1')");
   clean(tab);
   await tab.close();
 });

@@ -174,7 +174,7 @@ test("axe finds no serious fault on any screen, light and dark", async () => {
       await page.keyboard.press("n");
       await settled(page);
       await judge(page, `flight, ${colorScheme}`);
-      for (const tab of ["Launch record", "Checks", "Corrections", "Sources", "Settings", "Decisions", "Trail", "Compare", "Indices", "Hand over"]) {
+      for (const tab of ["Launch record", "Checks", "Corrections", "Sources", "Settings", "History", "Trail", "Compare", "Indices", "Hand over"]) {
         await page.click(`[role=tab]:has-text('${tab}')`);
         await settled(page);
         await judge(page, `${tab}, ${colorScheme}`);
@@ -190,6 +190,19 @@ test("axe finds no serious fault on any screen, light and dark", async () => {
       await page.keyboard.press("1");
       await page.waitForSelector(".effect");
       await judge(page, `decision, ${colorScheme}`);
+      await page.keyboard.press("Escape");
+      for (const [what, text] of [["sign", "Signed off"], ["reopen", "Reopened"]]) {
+        await page.waitForSelector(".decide", { state: "detached" });
+        await page.keyboard.press("s");
+        await page.waitForSelector(".decide");
+        await judge(page, `${what}, ${colorScheme}`);
+        if ((await page.$(".against input")) !== null) await page.check(".against input");
+        await page.fill(".decide input[list=reasons]", "as the forms on paper say");
+        await page.fill(".decide label:has-text('ed by') input", "first reviewer");
+        await page.keyboard.press("Enter");
+        await page.waitForSelector(`.said:has-text('${text}')`);
+        await judge(page, `after ${what}, ${colorScheme}`);
+      }
       await page.goto(`${server.url}#/settings`);
       await page.waitForSelector(".facts");
       await judge(page, `settings, ${colorScheme}`);
