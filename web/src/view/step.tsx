@@ -102,7 +102,7 @@ export function StepForm({ bench, step, onStored, onCancel, onReload, onStoring 
             {f.verdict.word === "refuse" ? <p><b>The verdict is refuse:</b> {f.verdict.line}.</p> : null}
             {open.length > 0 ? <>
               <p><b>{open.length === 1 ? "1 finding is open" : `${format(open.length, 0)} findings are open`}</b>; nobody has accepted or dismissed {open.length === 1 ? "it" : "them"}:</p>
-              <ul>{open.slice(0, 4).map((x) => <li key={x.id}>{x.sentence}</li>)}{open.length > 4 ? <li>and {format(open.length - 4, 0)} more</li> : null}</ul>
+              <ul>{open.slice(0, 3).map((x) => <li key={x.id}>{x.sentence}</li>)}{open.length > 3 ? <li>and {format(open.length - 3, 0)} more</li> : null}</ul>
             </> : null}
             <label class="tick"><input ref={tick} type="checkbox" checked={knows} onChange={(e) => setKnows(e.currentTarget.checked)} /> I know this and sign all the same</label>
           </div>
