@@ -53,6 +53,15 @@ func (b *Bench) digest(id string, revision int) string {
 	return b.digests[id+"@"+strconv.Itoa(revision)]
 }
 
+func (b *Bench) keepDigest(id string, revision int, digest string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.digests == nil {
+		b.digests = map[string]string{}
+	}
+	b.digests[id+"@"+strconv.Itoa(revision)] = digest
+}
+
 // noteSignOff keeps the digest of a signed flight. Where it is not what was signed the list
 // is to say so as well; where that cannot be written the flight's page still does.
 func (b *Bench) noteSignOff(ctx context.Context, id string, revision int, o *Outcome) {
@@ -60,12 +69,7 @@ func (b *Bench) noteSignOff(ctx context.Context, id string, revision int, o *Out
 	if s.Signature == nil {
 		return
 	}
-	b.mu.Lock()
-	if b.digests == nil {
-		b.digests = map[string]string{}
-	}
-	b.digests[id+"@"+strconv.Itoa(revision)] = s.Now
-	b.mu.Unlock()
+	b.keepDigest(id, revision, s.Now)
 	if s.Now != s.Signature.Digest {
 		_ = b.store.PutRow(ctx, rowOf(o, id, revision))
 	}
@@ -223,9 +227,11 @@ func (b *Bench) Sign(ctx context.Context, id string, q SignRequest, seen int) (*
 		}
 		s.MethodSet, s.Verdict, s.Open = o.Final.MethodSet, o.Final.Verdict.Word, len(open)
 	}
-	if _, err := b.store.Sign(ctx, id, s, seen); err != nil {
+	signed, err := b.store.Sign(ctx, id, s, seen)
+	if err != nil {
 		return nil, 0, err
 	}
+	b.keepDigest(id, signed, s.Digest) // a signature changes nothing that is computed
 	return b.refresh(ctx, id)
 }
 

@@ -10,7 +10,7 @@ export const signedLine = (s: Signature): string =>
 /** The flight's state in one line, as the head of its page says it. */
 export function standing(f: Flight, reviewer: string): string {
   const s = f.sign_off;
-  if (s.signature !== undefined) return `${s.state === "signed off" ? "" : `${s.state}: `}${signedLine(s.signature)}`;
+  if (s.signature !== undefined) return s.state === "signed off" ? signedLine(s.signature) : `differs from what was ${signedLine(s.signature)}`;
   if (s.reopened !== undefined) return `in review, reopened by ${s.reopened.who}, ${minute(s.reopened.when_utc)}: ${s.reopened.reason}`;
   return s.state === "new" || reviewer === "" ? s.state || "new" : `${s.state}, ${reviewer}`;
 }

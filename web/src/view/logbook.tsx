@@ -181,7 +181,7 @@ function LogbookRow({ row: r, index, current, onOpen }: { readonly row: Row; rea
       <div role="gridcell" class="c-open">
         {open.length === 0 ? <span class="quiet">none</span> : open.map(([letter, label, n]) => <span class="count" key={letter} title={`${n} open about ${label}`}><b>{letter}</b>{n}</span>)}
       </div>
-      <div role="gridcell" class="c-state" title={r.signed_utc === undefined ? r.state : `${r.state}, signed by ${r.signer ?? ""}, ${minute(r.signed_utc)}`}><span>{r.state.replace(", differs now", "")}</span>{(r.signer ?? "") === "" ? null : <small>{r.state === "signed off" ? r.signer : `differs now; ${r.signer ?? ""}`}</small>}</div>
+      <div role="gridcell" class="c-state" title={r.signed_utc === undefined ? r.state : `${r.state}, signed by ${r.signer ?? ""}, ${minute(r.signed_utc)}`}><span>{r.state.replace(", differs now", "")}</span>{(r.signer ?? "") === "" ? null : <small>{r.state === "signed off" ? r.signer : "differs now"}</small>}</div>
       <div role="gridcell" class="c-who">{r.reviewer === "" ? <span class="quiet">–</span> : r.reviewer}</div>
     </div>
   );

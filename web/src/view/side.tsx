@@ -145,6 +145,7 @@ export function decisionWords(d: Decision, verbs: { readonly [a: string]: string
   else if (d.field !== undefined && d.field !== "") what.push(d.field);
   if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" ? `as ${d.value}` : d.action === "correct-record" ? `to ${d.value}` : d.action === "choose-sensor" ? d.value.toUpperCase() : d.value);
   if (d.from_utc !== undefined && d.to_utc !== undefined) what.push(`${d.from_utc.slice(11, 19)}–${d.to_utc.slice(11, 19)} UTC`);
+  if (d.group !== undefined && d.group !== "") what.push(`(${d.group}, for many flights)`);
   return what.join(" ");
 }
 
