@@ -265,8 +265,8 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
         <div class="title">
           <h1>{f.name}</h1>
           <span><Verdict word={f.verdict.word} /></span>
-          <span class={signature === undefined ? "quiet" : "signed"}>{standing(f, reviewer)}</span>
           <button type="button" onClick={signOrReopen}>{signature === undefined ? "Sign off" : "Reopen"} <Key>s</Key></button>
+          <span class={signature === undefined ? "quiet" : "signed"}>{standing(f, reviewer)}</span>
         </div>
         {(f.sign_off.differs ?? []).length === 0 ? null : <p class="differs"><b>Not as it was signed:</b> {(f.sign_off.differs ?? []).join("; ")}.</p>}
         <p class="summary">{(f.summary ?? []).join(" ")}</p>
