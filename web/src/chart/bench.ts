@@ -5,14 +5,35 @@ import type { Bench } from "../model/bench";
 import { lanes, laneOf, type Line } from "../model/panels";
 import type { Profile } from "../model/profile";
 import { decimalsOf, multiples, step } from "../model/ticks";
-import { envelope, Points, scaleOf, trace, type Scale } from "../model/trace";
+import { band, emit, emitBand, Points, scaleOf, thin, trace, windowOf, type Band, type Curve, type Scale, type Thinned, type Window } from "../model/trace";
 import { format } from "../model/units";
-import { beside, ticks } from "./axis";
+import { beside, ticks, type Tick } from "./axis";
 import type { Layout, Place } from "./layout";
 import { font, type Palette } from "./palette";
 
 const points = new Points();
 const edges = [new Points(), new Points()];
+
+const windows = new WeakMap<Float64Array, Window>(); // of the axis drawn last
+interface Kept {
+  readonly window: Window;
+  readonly curve: Thinned | undefined;
+  readonly band: Band | undefined;
+}
+const keptCurves = new WeakMap<object, Map<object | undefined, Kept>>();
+
+/** A curve thinned for a window, anew only when zoom or samples have changed. */
+function kept(c: Curve, w: Window, spread: ArrayLike<number> | undefined): Kept {
+  let byFlags = keptCurves.get(c.values);
+  if (byFlags === undefined) keptCurves.set(c.values, (byFlags = new Map()));
+  const key = spread === undefined ? (c.flags as object | undefined) : (spread as unknown as object);
+  let k = byFlags.get(key);
+  if (k?.window === w) return k;
+  if (byFlags.size > 8) byFlags.clear(); // flags of decisions that were only tried
+  k = spread === undefined ? { window: w, curve: thin(c, w), band: undefined } : { window: w, curve: undefined, band: band(c, spread, w) };
+  byFlags.set(key, k);
+  return k;
+}
 
 export const yScale = (b: Bench, l: Layout): Scale => scaleOf(b.lo, b.hi, l.bottom, l.top);
 
@@ -20,8 +41,11 @@ export function drawBench(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, in
   ctx.fillStyle = ink.paper;
   ctx.fillRect(0, 0, l.width, l.height);
   const y = yScale(b, l);
+  const along = b.along(), [from, to] = b.shown();
+  const w = windowOf(windows.get(along), along, y.k, perPixel, from, to, b.lo, b.hi);
+  windows.set(along, w);
   const marks = ticks(b, l.bottom - l.top);
-  drawGutter(ctx, b, l, ink, y);
+  drawGutter(ctx, b, l, ink, y, marks);
   for (const p of l.places) {
     ctx.fillStyle = ink.panel;
     ctx.fillRect(p.x, l.top, p.width, l.bottom - l.top);
@@ -34,19 +58,19 @@ export function drawBench(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, in
       ctx.lineTo(p.x + p.width, py);
     }
     ctx.stroke();
-    drawPanel(ctx, b, l, p, ink, y, perPixel);
+    drawPanel(ctx, b, l, p, ink, y, perPixel, w);
   }
   drawLanes(ctx, b, l, ink, y);
 }
 
-function drawGutter(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, ink: Palette, y: Scale): void {
+function drawGutter(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, ink: Palette, y: Scale, marks: readonly Tick[]): void {
   ctx.textBaseline = "middle";
   ctx.font = font(11);
   ctx.textAlign = "right";
   ctx.fillStyle = ink.ink;
   ctx.strokeStyle = ink.frame;
   ctx.lineWidth = 1;
-  for (const t of ticks(b, l.bottom - l.top)) {
+  for (const t of marks) {
     const py = t.place * y.k + y.m;
     if (py < l.top + 5 || py > l.bottom - 4) continue;
     ctx.fillText(t.label, l.gutter - 8, py);
@@ -72,7 +96,7 @@ export const xScale = (b: Bench, p: Place): { scale: Scale; lo: number; hi: numb
   return { scale: scaleOf(lo, hi, p.x + 3, p.x + p.width - 3), lo, hi };
 };
 
-function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place, ink: Palette, y: Scale, perPixel: number): void {
+function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place, ink: Palette, y: Scale, perPixel: number, w: Window): void {
   const { scale: x, lo, hi } = xScale(b, p);
   const by = p.panel.id === "direction" && hi - lo > 150 ? (p.width < 110 ? 180 : 90) : step(hi - lo, Math.max(3, Math.floor(p.width / 36)));
   const filled = p.panel.lines.some((line) => line.ink !== "ice" && b.profile.hasCurve(line.name, line.part));
@@ -115,7 +139,7 @@ function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place,
   if (b.other !== undefined) for (const line of p.panel.lines) if (line.part !== "raw" && !line.ink.startsWith("sensor") && line.ink !== "ice") drawOther(ctx, b, b.other.profile, line, l, x, y, ink, perPixel);
   for (const line of p.panel.lines) {
     if (line.part === "raw" && !b.raw) continue;
-    drawLine(ctx, b, b.profile, line, l, x, y, ink, perPixel);
+    drawLine(ctx, b.profile, line, l, x, y, ink, w);
   }
   if (b.after !== undefined) drawAfter(ctx, b, b.after, l, p, x, y, ink, perPixel);
   if (p.panel.id === "humidity") drawHeating(ctx, b, l, p, ink, y);
@@ -161,67 +185,72 @@ function unheated(profile: Profile, name: string): Uint8Array | undefined {
   return kept.get(name);
 }
 
-/** Strokes points; dots draws each as a small square instead. */
-function stroke(ctx: CanvasRenderingContext2D, out: Points, dots: boolean): void {
-  const d = out.data;
+/**
+ * Strokes points; dots draws each as a small square instead. Where a pixel of the page is
+ * one of the screen, lines up to 2 wide are two of the thinnest lines side by side: without
+ * a graphics processor that takes a third of the time of a wide line.
+ */
+function stroke(ctx: CanvasRenderingContext2D, out: Points, dots: boolean, width: number, perPixel: number): void {
+  const d = out.data, n = out.length;
   if (dots) {
-    for (let i = 0; i < out.length; i += 2) if (d[i] === d[i]) ctx.fillRect((d[i] as number) - 0.75, (d[i + 1] as number) - 0.75, 1.5, 1.5);
+    for (let i = 0; i < n; i += 2) if (d[i] === d[i]) ctx.fillRect((d[i] as number) - 0.75, (d[i + 1] as number) - 0.75, 1.5, 1.5);
     return;
   }
+  const twice = perPixel === 1 && width > 1 && width <= 2;
+  const aside = twice ? (width - 1) / 2 : 0;
+  ctx.lineWidth = twice ? 1 : width;
   ctx.beginPath();
-  let pen = false;
-  for (let i = 0; i < out.length; i += 2) {
-    const x = d[i] as number;
-    if (x !== x) {
-      pen = false;
-      continue;
+  for (let dx = -aside; dx <= aside; dx += 2 * aside) {
+    let pen = false;
+    for (let i = 0; i < n; i += 2) {
+      const x = d[i] as number;
+      if (x !== x) {
+        pen = false;
+        continue;
+      }
+      if (pen) ctx.lineTo(x + dx, d[i + 1] as number);
+      else ctx.moveTo(x + dx, d[i + 1] as number);
+      pen = true;
     }
-    if (pen) ctx.lineTo(x, d[i + 1] as number);
-    else ctx.moveTo(x, d[i + 1] as number);
-    pen = true;
+    if (!twice) break;
   }
   ctx.stroke();
 }
 
-function drawLine(ctx: CanvasRenderingContext2D, b: Bench, profile: Profile, line: Line, l: Layout, x: Scale, y: Scale, ink: Palette, perPixel: number): void {
+function drawLine(ctx: CanvasRenderingContext2D, profile: Profile, line: Line, l: Layout, x: Scale, y: Scale, ink: Palette, w: Window): void {
   const values = profile.get(line.name, line.part);
   if (values === undefined) return;
-  const along = profile.along(b.axis);
-  const [from, to] = b.shown();
-  const final = line.part === "final";
+  const { along, perPixel } = w, { breaks } = profile;
+  const final = line.part === "final", dots = line.dots === true, width = line.width ?? 1.5;
   const flags = final ? unheated(profile, line.name) : undefined;
   const split = flags === undefined ? undefined : splitFlags(flags);
   const colour = ink[line.ink];
   ctx.strokeStyle = ctx.fillStyle = colour;
   ctx.lineJoin = "round";
-  if (line.band === true) {
-    const u = profile.get(line.name, "u");
-    if (u !== undefined) {
-      for (const e of edges) e.clear();
-      envelope({ values, along, flags, breaks: profile.breaks }, u, from, to, x, y, l.top, l.bottom, edges);
-      ctx.globalAlpha = line.dash === undefined ? 0.2 : 0.1;
-      if (line.dots === true) fillTurns(ctx, edges[0] as Points, edges[1] as Points, 360 * x.k, x.m);
-      else fillBand(ctx, edges[0] as Points, edges[1] as Points);
-      ctx.globalAlpha = 1;
-    }
+  const u = line.band === true ? profile.get(line.name, "u") : undefined;
+  if (u !== undefined) {
+    for (const e of edges) e.clear();
+    emitBand(kept({ values, along, flags, breaks }, w, u).band as Band, x, y.m, l.top, l.bottom, edges);
+    ctx.globalAlpha = line.dash === undefined ? 0.2 : 0.1;
+    if (dots) fillTurns(ctx, edges[0] as Points, edges[1] as Points, 360 * x.k, x.m);
+    else fillBand(ctx, edges[0] as Points, edges[1] as Points);
+    ctx.globalAlpha = 1;
   }
-  ctx.lineWidth = line.width ?? 1.5;
-  ctx.setLineDash(line.dash as number[] | undefined ?? []);
-  points.clear();
-  trace({ values, along, flags: split?.solid ?? flags, breaks: profile.breaks }, from, to, x, y, l.top, l.bottom, perPixel, points);
-  stroke(ctx, points, line.dots === true);
-  ctx.setLineDash([]);
-  if (!final || flags === undefined || split === undefined) return;
-  if (split.questionable) {
+  const draw = (use: Uint8Array | undefined, dash: readonly number[]): void => {
     points.clear();
-    trace({ values, along, flags: split.dotted, breaks: profile.breaks }, from, to, x, y, l.top, l.bottom, perPixel, points);
-    ctx.setLineDash([1.5, 2.5]);
-    stroke(ctx, points, line.dots === true);
-    ctx.setLineDash([]);
-  }
-  if (split.questionable || split.bad) drawFlagged(ctx, values, along, flags, from, to, x, y, l, ink, colour);
-  if (line.band === true) drawGaps(ctx, values, along, profile, from, to, x, y, l, colour);
+    emit(kept({ values, along, flags: use, breaks }, w, undefined).curve as Thinned, x, y.m, l.top, l.bottom, points);
+    ctx.setLineDash(dash as number[]);
+    stroke(ctx, points, dots, width, perPixel);
+    ctx.setLineDash(whole);
+  };
+  draw(split?.solid ?? flags, line.dash ?? whole);
+  if (!final || flags === undefined || split === undefined) return;
+  if (split.questionable) draw(split.dotted, dotted);
+  if (split.questionable || split.bad) for (const [from, to] of w.runs) drawFlagged(ctx, values, along, flags, from, to, x, y, l, ink, colour);
+  if (line.band === true) drawGaps(ctx, values, along, profile, w.from, w.to, x, y, l, colour);
 }
+
+const whole: readonly number[] = [], dotted: readonly number[] = [1.5, 2.5];
 
 function fillBand(ctx: CanvasRenderingContext2D, left: Points, right: Points): void {
   const n = left.length;
@@ -358,9 +387,8 @@ function drawOther(ctx: CanvasRenderingContext2D, b: Bench, other: Profile, line
   trace({ values, along: other.along(b.axis), flags: line.part === "final" ? other.flags(line.name, "final") : undefined, breaks: other.breaks },
     b.before ? 0 : other.release, b.descent ? other.rows : other.top, x, y, l.top, l.bottom, perPixel, points);
   ctx.strokeStyle = ctx.fillStyle = ink[line.ink];
-  ctx.lineWidth = 3;
   ctx.globalAlpha = 0.32;
-  stroke(ctx, points, line.dots === true);
+  stroke(ctx, points, line.dots === true, 3, perPixel);
   ctx.globalAlpha = 1;
 }
 
@@ -388,9 +416,8 @@ function drawAfter(ctx: CanvasRenderingContext2D, b: Bench, after: Profile, l: L
     points.clear();
     trace({ values: now, along: b.profile.along(b.axis), flags: only, breaks: after.breaks }, ...b.shown(), x, y, l.top, l.bottom, perPixel, points);
     ctx.strokeStyle = ctx.fillStyle = ink.select;
-    ctx.lineWidth = 2;
     ctx.setLineDash([6, 3]);
-    stroke(ctx, points, line.dots === true);
+    stroke(ctx, points, line.dots === true, 2, perPixel);
     ctx.setLineDash([]);
   }
 }

@@ -47,9 +47,9 @@ export const panels: readonly Panel[] = [
     absent: "no humidity in this flight",
     lines: [
       raw("humidity"), raw("humidity_a"), raw("humidity_b"),
-      { name: "ice_saturation", part: "", label: "ice sat.", ink: "ice", dash: [1, 3], width: 1.2 },
-      { name: "humidity_a", part: "final", label: "A", ink: "sensor-a", dash: [6, 2], width: 1.1 },
-      { name: "humidity_b", part: "final", label: "B", ink: "sensor-b", dash: [2, 2], width: 1.1 },
+      { name: "ice_saturation", part: "", label: "ice sat.", ink: "ice", dash: [1, 3], width: 1 },
+      { name: "humidity_a", part: "final", label: "A", ink: "sensor-a", dash: [6, 2], width: 1 },
+      { name: "humidity_b", part: "final", label: "B", ink: "sensor-b", dash: [2, 2], width: 1 },
       { name: "humidity", part: "final", label: "humidity", ink: "humidity", band: true },
     ],
   },
