@@ -125,6 +125,17 @@ func TestDeskFilesAndPlan(t *testing.T) {
 	if err != nil || r.Site.Name != "North pier" || !r.Balloon.NozzleLift.Set() {
 		t.Errorf("the record does not read back: %v", err)
 	}
+	// Ticks and a ruling go along with the record.
+	ruled := strings.Replace(prelaunch.ExamplePlan, "temperature = \"19.9 °C\"", "temperature = \"20.9 °C\"\nruling = \"accept\"\nruled_by = \"C. Chief\"\nruling_reason = \"the last one\"", 1) +
+		"\n[[tick]]\nstep = \"sky\"\nat_utc = 2031-06-03T23:20:00Z\nwho = \"A. Operator\"\nnote = \"clear\"\n"
+	_, text = askDesk(t, url+"/api/desk/files/record", api.DeskRequest{Plan: ruled})
+	r, _, err = ingest.ReadRecord("record", text)
+	if err != nil || len(r.Ticks) != 1 || r.Ticks[0].Text != "aircraft looked and listened for" || r.Ticks[0].Note != "clear" {
+		t.Errorf("ticks %+v, %v", r, err)
+	}
+	if g := r.GroundCheck; !strings.HasPrefix(g.Result, "reject: temperature reads +1.10 K") || g.Ruling != "accept" || g.RuledBy != "C. Chief" || g.RulingReason != "the last one" {
+		t.Errorf("ground check in the record: %+v", g)
+	}
 	if status, body := askDesk(t, url+"/api/desk/files/pdf", api.DeskRequest{}); status != 422 || !strings.Contains(string(body), "complete preparation") {
 		t.Errorf("an empty plan gave %d %.100s", status, body)
 	}

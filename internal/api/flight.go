@@ -30,6 +30,7 @@ type Flight struct {
 	Verdict   sounding.Verdict    `json:"verdict"`
 	Events    sounding.Events     `json:"events"`
 	Record    []RecordItem        `json:"record"`
+	Ticks     []sounding.Tick     `json:"ticks"` // of the launch list, as the launch record has them
 	Findings  []sounding.Finding  `json:"findings"`
 	Decisions []sounding.Decision `json:"decisions"`
 	Steps     []sounding.Step     `json:"steps"`
@@ -93,13 +94,16 @@ func flightOf(id string, o *workbench.Outcome, revision int) Flight {
 	f := o.Final
 	out := Flight{
 		ID: id, Name: f.FlightName, Revision: revision, Rows: f.Len(), Zero: stamp(f.Epoch),
-		Summary: list(f.Summary), Verdict: f.Verdict, Events: f.Events, Record: recordItems(o),
+		Summary: list(f.Summary), Verdict: f.Verdict, Events: f.Events, Record: recordItems(o), Ticks: []sounding.Tick{},
 		Findings: list(f.Findings), Decisions: list(f.Decisions), Steps: list(f.Steps), Runs: list(f.Runs), Levels: o.Levels,
 		Sources: list(f.Sources), Variables: []Variable{}, MethodSet: f.MethodSet,
 		SignOff: f.SignOff, History: list(o.History),
 	}
 	now := workbench.Replay(slices.Clone(o.History))
 	out.Undo, out.Redo = now.Undo, now.Redo
+	if o.Record != nil {
+		out.Ticks = list(o.Record.Ticks)
+	}
 	set := o.Settings
 	if set == nil {
 		set = workbench.DefaultSettings()

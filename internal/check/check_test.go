@@ -689,6 +689,37 @@ func TestTwinHumidity(t *testing.T) {
 	}
 }
 
+// A radiosonde flown against its ground check, or against a ruling, is said so in review.
+func TestGroundCheckRuling(t *testing.T) {
+	const result = "reject: temperature reads +0.70 K against the reference"
+	for name, c := range map[string]struct {
+		result, ruling, by, reason string
+		want                       string
+	}{
+		"accepted":           {"accept: 4 quantities are within their limits", "accept", "A. Operator", "", ""},
+		"accepted, no word":  {"accept: 4 quantities are within their limits", "", "", "", ""},
+		"overruled":          {result, "accept", "A. Operator", "last one, compared twice", "flown against the ground check by a ruling of A. Operator: last one, compared twice"},
+		"overruled, nobody":  {result, "accept", "", "", "a person who is not named: no reason is given"},
+		"incomplete, ruled":  {"incomplete: no quantity was compared", "accept", "B", "no box here", "no box here"},
+		"rejected, no word":  {result, "", "", "", "nobody ruled on it"},
+		"ruled unfit, flown": {"accept: 3 quantities", "reject", "B", "battery", "not to fly: battery"},
+	} {
+		r := newRig(900, 60, 1)
+		g := &r.ctx.Record.GroundCheck
+		g.Result, g.Ruling, g.RuledBy, g.RulingReason = c.result, c.ruling, c.by, c.reason
+		rep := r.only(quality.GroundCheck)
+		if c.want == "" {
+			if found := above(rep); len(found) > 0 {
+				t.Errorf("%s: %s", name, found[0].Sentence)
+			}
+			continue
+		}
+		if f := one(t, rep, sounding.NoVariable); f.Field != "ground_check.ruling" || f.Severity != sounding.Questionable || !strings.Contains(f.Sentence, c.want) {
+			t.Errorf("%s: %+v", name, f)
+		}
+	}
+}
+
 func TestGroundCheckPositionTelemetry(t *testing.T) {
 	r := newRig(900, 60, 1)
 	g := &r.ctx.Record.GroundCheck

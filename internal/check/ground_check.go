@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
@@ -47,6 +48,10 @@ func groundCheck(in *input) sounding.Report {
 	compare(sounding.Humidity, "humidity", "ground_check.humidity_pct", g.Humidity, g.ReferenceHumidity, set.Humidity)
 	compare(sounding.HumidityA, "humidity sensor A", "ground_check.humidity_a_pct", g.HumidityA, g.ReferenceHumidity, set.Humidity)
 	compare(sounding.HumidityB, "humidity sensor B", "ground_check.humidity_b_pct", g.HumidityB, g.ReferenceHumidity, set.Humidity)
+	if sentence := rulingOf(g); sentence != "" {
+		any = true
+		b.find(fact{variable: sounding.NoVariable, severity: sounding.Questionable, measured: math.NaN(), limit: math.NaN(), field: "ground_check.ruling", sentence: sentence})
+	}
 	if !any {
 		b.skipped(sounding.NoVariable, "the launch record holds no ground check")
 	}
@@ -57,4 +62,27 @@ func groundCheck(in *input) sounding.Report {
 		}
 	}
 	return b.rep
+}
+
+// rulingOf says in one sentence that a radiosonde was flown against its ground check or
+// against a person's ruling; "" where neither is so.
+func rulingOf(g *sounding.GroundCheck) string {
+	by := "a person who is not named"
+	if g.RuledBy != "" {
+		by = g.RuledBy
+	}
+	reason := "no reason is given"
+	if g.RulingReason != "" {
+		reason = g.RulingReason
+	}
+	against := strings.HasPrefix(g.Result, "reject") || strings.HasPrefix(g.Result, "incomplete")
+	switch {
+	case g.Ruling == "reject":
+		return fmt.Sprintf("%s ruled before the release that this radiosonde is not to fly: %s", by, reason)
+	case g.Ruling == "accept" && against:
+		return fmt.Sprintf("flown against the ground check by a ruling of %s: %s; the check had said %s", by, reason, g.Result)
+	case g.Ruling == "" && strings.HasPrefix(g.Result, "reject"):
+		return fmt.Sprintf("flown although the ground check had rejected the radiosonde, and nobody ruled on it; the check had said %s", g.Result)
+	}
+	return ""
 }

@@ -109,6 +109,8 @@ func FuzzReadRecord(f *testing.F) {
 	f.Add([]byte(fullRecord))
 	f.Add([]byte(`{"site": {"name": "x", "latitude": "46 12.5 N"}, "time_zone": "UTC"}`))
 	f.Add([]byte("site = { name = \"x\" }\nrelease.declared_utc = 2031-06-03T23:04:11"))
+	f.Add([]byte(tickedRecord))
+	f.Add([]byte(`{"tick": [{"step": "neck", "at_utc": "2031-06-03T22:41:00Z", "who": "A"}]}`))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		r, _, err := ReadRecord("fuzz", text)
 		if err != nil {

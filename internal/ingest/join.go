@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"time"
 
@@ -565,6 +566,9 @@ func mergeRecords(a, b *sounding.LaunchRecord) *sounding.LaunchRecord {
 				*f.Instant(out) = *f.Instant(b)
 			}
 		}
+	}
+	if len(out.Ticks) == 0 {
+		out.Ticks = slices.Clone(b.Ticks)
 	}
 	return out
 }

@@ -51,15 +51,17 @@ func ReadRecord(name string, text []byte) (*sounding.LaunchRecord, []sounding.Fi
 		plain = []byte(textOf(plain, true))
 	}
 	var entries []entry
+	var ticks []sounding.Tick
 	if trimmed := bytes.TrimLeft(plain, " \t\r\n"); len(trimmed) > 0 && trimmed[0] == '{' {
-		entries, err = jsonEntries(plain)
+		entries, ticks, err = jsonEntries(plain)
 	} else {
-		entries, err = tomlEntries(plain)
+		entries, ticks, err = tomlEntries(plain)
 	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", name, err)
 	}
 	r := sounding.NewLaunchRecord()
+	r.Ticks = ticks
 	var errs []error
 	var zone *time.Location
 	zoneName := ""
@@ -281,20 +283,21 @@ func fieldFinding(f *sounding.RecordField, r *sounding.LaunchRecord, severity so
 }
 
 // tomlEntries flattens a TOML text. Values come from the decoder, lines from its parser.
-func tomlEntries(text []byte) ([]entry, error) {
+func tomlEntries(text []byte) ([]entry, []sounding.Tick, error) {
 	var root map[string]any
 	if err := toml.Unmarshal(text, &root); err != nil {
 		var d *toml.DecodeError
 		if errors.As(err, &d) {
 			row, column := d.Position()
-			return nil, fmt.Errorf("line %d, column %d: %v", row, column, d)
+			return nil, nil, fmt.Errorf("line %d, column %d: %v", row, column, d)
 		}
-		return nil, err
+		return nil, nil, err
 	}
 	lines := map[string]int{}
 	var p unstable.Parser
 	p.Reset(text)
 	table := ""
+	var tickLines []int
 	for p.NextExpression() {
 		e := p.Expression()
 		var key []string
@@ -311,6 +314,9 @@ func tomlEntries(text []byte) ([]entry, error) {
 		case unstable.Table, unstable.ArrayTable:
 			table = full
 			lines[full] = line
+			if full == tickTable {
+				tickLines = append(tickLines, line)
+			}
 		case unstable.KeyValue:
 			if table != "" {
 				full = table + "." + full
@@ -318,9 +324,14 @@ func tomlEntries(text []byte) ([]entry, error) {
 			lines[full] = line
 		}
 	}
+	ticks, err := ticksOf(root[tickTable], tickLines...)
+	if err != nil {
+		return nil, nil, err
+	}
+	delete(root, tickTable)
 	var out []entry
 	if err := flatten("", root, lines, 0, &out); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	sort.SliceStable(out, func(i, j int) bool {
 		if out[i].line != out[j].line {
@@ -328,7 +339,7 @@ func tomlEntries(text []byte) ([]entry, error) {
 		}
 		return out[i].path < out[j].path
 	})
-	return out, nil
+	return out, ticks, nil
 }
 
 // flatten walks nested tables into entries.
@@ -365,7 +376,7 @@ func flatten(prefix string, table map[string]any, lines map[string]int, line int
 }
 
 // jsonEntries flattens a JSON text.
-func jsonEntries(text []byte) ([]entry, error) {
+func jsonEntries(text []byte) ([]entry, []sounding.Tick, error) {
 	d := json.NewDecoder(bytes.NewReader(text))
 	d.UseNumber()
 	line := func() int {
@@ -383,6 +394,7 @@ func jsonEntries(text []byte) ([]entry, error) {
 		return fmt.Errorf("line %d: %w", line(), err)
 	}
 	var out []entry
+	var ticks []sounding.Tick
 	seen := map[string]bool{}
 	var object func(prefix string, depth int) error
 	object = func(prefix string, depth int) error {
@@ -406,6 +418,16 @@ func jsonEntries(text []byte) ([]entry, error) {
 				return fmt.Errorf("line %d: more items than a launch record has", line())
 			}
 			at := line()
+			if key == tickTable {
+				var list any
+				if err := d.Decode(&list); err != nil {
+					return wrong(err)
+				}
+				if ticks, err = ticksOf(list, at); err != nil {
+					return err
+				}
+				continue
+			}
 			v, err := d.Token()
 			if err != nil {
 				return wrong(err)
@@ -435,20 +457,20 @@ func jsonEntries(text []byte) ([]entry, error) {
 		return nil
 	}
 	if _, err := d.Token(); err != nil {
-		return nil, wrong(err)
+		return nil, nil, wrong(err)
 	}
 	if err := object("", 0); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if _, err := d.Token(); err != io.EOF {
-		return nil, fmt.Errorf("line %d: something follows the launch record", line())
+		return nil, nil, fmt.Errorf("line %d: something follows the launch record", line())
 	}
-	return out, nil
+	return out, ticks, nil
 }
 
 // WriteRecord writes a launch record as TOML for editing: every item in the order of
-// sounding.RecordFields, those that are not set commented out. ReadRecord gives the
-// same record back.
+// sounding.RecordFields, those that are not set commented out, then the ticks of the
+// launch list. ReadRecord gives the same record back.
 func WriteRecord(r *sounding.LaunchRecord) []byte {
 	var b bytes.Buffer
 	b.WriteString("# Launch record. Numbers are in the unit at the end of their key; a text may carry its\n# own unit, as \"29.92 inHg\" or \"46 12.5 N\". Leave out, or leave commented, what is not known.\n")
@@ -495,6 +517,7 @@ func WriteRecord(r *sounding.LaunchRecord) []byte {
 			}
 		}
 	}
+	writeTicks(&b, r.Ticks)
 	return b.Bytes()
 }
 

@@ -166,6 +166,7 @@ const maxRecordText = 4000
 var choices = map[string][]string{
 	"site.kind":            {"fixed", "mobile", "ship"},
 	"ground_check.applied": {"yes", "no"},
+	"ground_check.ruling":  {"accept", "reject"},
 	"balloon.gas":          {"hydrogen", "helium"},
 	"balloon.parachute":    {"yes", "no"},
 }

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -337,6 +338,68 @@ gas_amount_kg = 0.42
 		}
 		if !hit {
 			t.Errorf("%s: no finding about %s says %q: %v", c.name, c.field, c.words, found)
+		}
+	}
+}
+
+const tickedRecord = `operator = "A. Operator"
+
+[[tick]]
+step = "neck"
+text = "neck tied off"
+at_utc = 2031-06-03T22:41:00Z
+who = "A. Operator"
+note = "twice; \"cold\" hands"
+
+[[tick]]
+step = "sky"
+at_utc = "2031-06-03 23:02:40Z"
+who = "B. Helper"
+`
+
+func TestTicksTravelWithTheRecord(t *testing.T) {
+	r, _, err := ReadRecord("launch.toml", []byte(tickedRecord))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []sounding.Tick{
+		{Step: "neck", Text: "neck tied off", At: time.Date(2031, 6, 3, 22, 41, 0, 0, time.UTC), Who: "A. Operator", Note: `twice; "cold" hands`},
+		{Step: "sky", At: time.Date(2031, 6, 3, 23, 2, 40, 0, time.UTC), Who: "B. Helper"},
+	}
+	if !slices.Equal(r.Ticks, want) {
+		t.Fatalf("read as %+v", r.Ticks)
+	}
+	again, _, err := ReadRecord("written.toml", WriteRecord(r))
+	if err != nil || !slices.Equal(again.Ticks, want) {
+		t.Errorf("written and read as %+v, %v", again, err)
+	}
+	if r.Clone().Ticks[0] = (sounding.Tick{}); r.Ticks[0] != want[0] {
+		t.Error("a copy shares its ticks")
+	}
+	inJSON, _, err := ReadRecord("launch.json", []byte(`{"operator": "A. Operator", "tick": [{"step": "neck", "at_utc": "2031-06-03T22:41:00Z", "who": "A. Operator"}], "notes": "after"}`))
+	if err != nil || len(inJSON.Ticks) != 1 || inJSON.Ticks[0].Step != "neck" || inJSON.Notes != "after" {
+		t.Errorf("JSON read as %+v, %v", inJSON, err)
+	}
+}
+
+func TestWrongTicksAreNamed(t *testing.T) {
+	for text, want := range map[string]string{
+		"[[tick]]\nstep = \"a\"\n[[tick]]\nwho = \"B\"\n":          "line 3: tick 2: it names no step",
+		"x = 1\n[tick]\nstep = \"a\"\n":                            "two brackets",
+		"[[tick]]\nstep = \"a\"\nwhen = \"now\"\n":                 "unknown key \"when\"",
+		"[[tick]]\nstep = 4\n":                                     "step: want a text",
+		"[[tick]]\nstep = \"a\"\nat_utc = 5\n":                     "at_utc: want an instant",
+		"[[tick]]\nstep = \"a\"\nat_utc = \"soon\"\n":              "at_utc",
+		"[[tick]]\nstep = \"a\"\nat_utc = 0001-01-01T00:00:00Z\n":  "year 1 cannot",
+		`{"tick": {"step": "a"}}`:                                  "two brackets",
+		`{"tick": ["a"]}`:                                          "want a table",
+		`{"tick": [`:                                               "line 1",
+		strings.Repeat("[[tick]]\nstep = \"a\"\n", maxTicks+1):     "1001 ticks",
+		"[[tick]]\nstep = \"" + strings.Repeat("a", 5000) + "\"\n": "more than 4000",
+	} {
+		r, _, err := ReadRecord("launch", []byte(text))
+		if err == nil || r != nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%.60q: %v, want %q", text, err, want)
 		}
 	}
 }

@@ -81,6 +81,7 @@ func Begun(in Inputs) (s *Sheet, missing []Remark) {
 	if len(s.Check.Lines) > 0 {
 		s.Remarks = append(s.Remarks, s.Check.Remarks...)
 	}
+	r.GroundCheck.Result = s.Check.Words()
 	if payloadErr == nil {
 		s.Airspace = ClassOf(packages, plan.Payload.Break)
 		s.Remarks = append(s.Remarks, s.Airspace.Remarks...)
@@ -90,6 +91,7 @@ func Begun(in Inputs) (s *Sheet, missing []Remark) {
 	var more []Remark
 	s.List, more = list.For(kind != gas.Helium, night || slotErr != nil, plan.Ticks)
 	s.Remarks = append(s.Remarks, more...)
+	r.Ticks = ticksOf(s.List)
 	s.Label = Label(plan.Contact, r.Radiosonde.Serial, release, r.Site.Name)
 	if len(missing) == 0 && worst(s.Surface) < Stop {
 		missing = append(missing, Remark{"fill", Stop, err.Error()})

@@ -24,10 +24,48 @@ type CheckLine struct {
 
 // GroundCheckResult is the judgement of a radiosonde before release.
 type GroundCheckResult struct {
-	Word    string      `json:"word"` // accept, reject, incomplete
+	Word    string      `json:"word"` // accept, reject, incomplete: what the comparison says
 	Reason  string      `json:"reason"`
 	Lines   []CheckLine `json:"lines"`
+	Drift   []string    `json:"drift,omitempty"` // what has moved since, by a second comparison
+	Ruling  string      `json:"ruling"`          // accept or reject by a person; "" none
+	RuledBy string      `json:"ruled_by"`
+	Because string      `json:"ruling_reason"`
+	InForce string      `json:"in_force"` // the word after the ruling
 	Remarks []Remark    `json:"remarks,omitempty"`
+}
+
+// Words returns the comparison's result as it stands in the launch record; "" where
+// nothing was compared.
+func (g *GroundCheckResult) Words() string {
+	if len(g.Lines) == 0 {
+		return ""
+	}
+	words := g.Word + ": " + g.Reason
+	for _, d := range g.Drift {
+		words += "; " + d
+	}
+	return words
+}
+
+// Heading is the word in force with how it came about: "accept", or "reject, overruled:
+// accept".
+func (g *GroundCheckResult) Heading() string {
+	switch {
+	case g.InForce == g.Word:
+		return g.Word
+	case g.Ruling == Rejected:
+		return g.Word + ", ruled: reject"
+	}
+	return g.Word + ", overruled: " + g.InForce
+}
+
+// RulingWords says who ruled and why; "" where nobody did.
+func (g *GroundCheckResult) RulingWords() string {
+	if g.Ruling == "" {
+		return ""
+	}
+	return fmt.Sprintf("ruled %s by %s: %s", g.Ruling, or(g.RuledBy, "(no name)"), or(g.Because, "(no reason)"))
 }
 
 // Words of a ground check.
@@ -43,7 +81,8 @@ const (
 // before the two are compared. later may hold a second comparison made nearer to the
 // release (nil: none): its differences less those of the first are the drift. release is
 // the planned or true instant, zero where not known. formula is that of the radiosonde's
-// humidity calibration.
+// humidity calibration. A ruling in g is what a person decided; against the comparison it
+// counts only with a name and a reason, and both stay visible.
 func EvaluateGroundCheck(g, later *sounding.GroundCheck, release time.Time, formula humidity.Formula, limits GroundCheckLimits) GroundCheckResult {
 	r := remarks{about: "ground check"}
 	out := GroundCheckResult{}
@@ -88,7 +127,9 @@ func EvaluateGroundCheck(g, later *sounding.GroundCheck, release time.Time, form
 		second := referenceHumidity(later, formula)
 		drift := func(quantity string, d1, d2, limit float64, unit string) {
 			if d := d2 - d1; math.Abs(d) > limits.DriftShare*limit {
-				r.say(Warning, "%s has moved by %+.2f %s against the reference since the check, more than %.2g %s: check it again", quantity, d, unit, limits.DriftShare*limit, unit)
+				text := fmt.Sprintf("%s has moved by %+.2f %s against the reference since the check, more than %.2g %s", quantity, d, unit, limits.DriftShare*limit, unit)
+				out.Drift = append(out.Drift, text)
+				r.say(Warning, "%s: check it again", text)
 			}
 		}
 		drift("temperature", (g.Temperature - g.ReferenceTemperature).Value(), (later.Temperature - later.ReferenceTemperature).Value(), limits.Temperature, "K")
@@ -107,6 +148,8 @@ func EvaluateGroundCheck(g, later *sounding.GroundCheck, release time.Time, form
 			r.say(Note, "the ground check is %.0f min old at release: it says the less the older it is", age)
 		}
 	}
+	out.Ruling, out.RuledBy, out.Because = g.Ruling, strings.TrimSpace(g.RuledBy), strings.TrimSpace(g.RulingReason)
+	overruled := out.Ruling == Accepted && out.RuledBy != "" && out.Because != ""
 	compared, rejected := 0, ""
 	temperature, damp := false, false
 	for _, l := range out.Lines {
@@ -127,7 +170,9 @@ func EvaluateGroundCheck(g, later *sounding.GroundCheck, release time.Time, form
 	switch {
 	case rejected != "":
 		out.Word, out.Reason = Rejected, rejected+": ventilate, wait and compare once more; if it stays, take another radiosonde"
-		r.say(Stop, "reject: %s", out.Reason)
+		if !overruled {
+			r.say(Stop, "reject: %s", out.Reason)
+		}
 	case compared == 0:
 		out.Word, out.Reason = Incomplete, "no quantity was compared with a reference"
 		r.say(Warning, "%s", out.Reason)
@@ -136,6 +181,18 @@ func EvaluateGroundCheck(g, later *sounding.GroundCheck, release time.Time, form
 		r.say(Warning, "%s", out.Reason)
 	default:
 		out.Word, out.Reason = Accepted, fmt.Sprintf("%d quantities are within their limits", compared)
+	}
+	out.InForce = out.Word
+	switch {
+	case out.Ruling == Rejected:
+		out.InForce = Rejected
+		r.say(Stop, "%s: take another radiosonde", out.RulingWords())
+	case out.Ruling == Accepted && out.Word == Accepted:
+	case overruled:
+		out.InForce = Accepted
+		r.say(Warning, "flown against the ground check, %s; the check says %s: %s", out.RulingWords(), out.Word, out.Reason)
+	case out.Ruling == Accepted:
+		r.say(Stop, "the ground check says %s: to fly the radiosonde all the same, a name and a reason are wanted with the ruling", out.Word)
 	}
 	out.Remarks = r.list
 	return out

@@ -59,6 +59,35 @@ func TestGroundCheck(t *testing.T) {
 	}
 }
 
+func TestGroundCheckRulings(t *testing.T) {
+	for name, c := range map[string]struct {
+		warm               float64
+		ruling, by, reason string
+		word, force        string
+		level              Level
+		want               string
+	}{
+		"no ruling":            {0, "", "", "", Accepted, Accepted, Note, ""},
+		"agreed":               {0, "accept", "A", "", Accepted, Accepted, Note, ""},
+		"reject, no ruling":    {0.7, "", "", "", Rejected, Rejected, Stop, "reject: temperature reads +0.80 K"},
+		"overruled":            {0.7, "accept", "A. Operator", "the last one", Rejected, Accepted, Warning, "ruled accept by A. Operator: the last one"},
+		"overruled, no reason": {0.7, "accept", "A. Operator", " ", Rejected, Rejected, Stop, "a name and a reason are wanted"},
+		"overruled, no name":   {0.7, "accept", "", "the last one", Rejected, Rejected, Stop, "a name and a reason are wanted"},
+		"ruled unfit":          {0, "reject", "A. Operator", "cracked boom", Accepted, Rejected, Stop, "ruled reject by A. Operator: cracked boom: take another"},
+	} {
+		g := goodCheck()
+		g.Temperature += sounding.Number(c.warm)
+		g.Ruling, g.RuledBy, g.RulingReason = c.ruling, c.by, c.reason
+		got := EvaluateGroundCheck(&g, nil, utc("2026-06-03T23:15:00Z"), humidity.MurphyKoop, Default().GroundCheck)
+		if got.Word != c.word || got.InForce != c.force || worst(got.Remarks) != c.level || !strings.Contains(texts(got.Remarks), c.want) {
+			t.Errorf("%s: %s, in force %s, %s:\n%s", name, got.Word, got.InForce, worst(got.Remarks), texts(got.Remarks))
+		}
+		if !strings.HasPrefix(got.Words(), c.word+": ") {
+			t.Errorf("%s: the record would say %q", name, got.Words())
+		}
+	}
+}
+
 // A sensor 1 K warmer than the reference reads lower humidity although both are right:
 // 48 % at 293.0 K is 45.1 % at 294.0 K (about 6 % of value per K; METHODS 4.11).
 func TestGroundCheckComparesHumidityAtTheSensor(t *testing.T) {
@@ -199,7 +228,7 @@ func TestLaunchList(t *testing.T) {
 		t.Errorf("%d steps by day with helium, %d by night with hydrogen, of %d", len(day), len(all), len(l.Steps))
 	}
 	at := utc("2026-06-03T23:10:00Z")
-	done, said := l.For(true, false, []Tick{{"neck", at, "A. Operator", ""}, {"nosuch", at, "B", ""}, {"sky", at, "", ""}, {"fill", time.Time{}, "B", ""}})
+	done, said := l.For(true, false, []Tick{{Step: "neck", At: at, Who: "A. Operator"}, {Step: "nosuch", At: at, Who: "B"}, {Step: "sky", At: at}, {Step: "fill", Who: "B"}})
 	n := 0
 	for _, d := range done {
 		if d.Tick != nil {

@@ -4,7 +4,6 @@ import (
 	_ "embed"
 	"fmt"
 	"strings"
-	"time"
 
 	"leadline/internal/sounding"
 )
@@ -18,13 +17,8 @@ type Step struct {
 	Caution string `json:"caution,omitempty" toml:"caution"`
 }
 
-// Tick is a step done, by whom and when.
-type Tick struct {
-	Step string    `json:"step" toml:"step"`
-	At   time.Time `json:"at_utc" toml:"at_utc"`
-	Who  string    `json:"who" toml:"who"`
-	Note string    `json:"note,omitempty" toml:"note"`
-}
+// Tick is a step done, by whom and when; it travels with the launch record.
+type Tick = sounding.Tick
 
 // List is a launch list.
 type List struct {
@@ -77,6 +71,20 @@ func ReadList(name string, text []byte) (*List, error) {
 type Done struct {
 	Step
 	Tick *Tick `json:"tick,omitempty"`
+}
+
+// ticksOf returns the ticks of the steps that are done, in the order of the list, each with
+// its step in words, as the launch record keeps them.
+func ticksOf(list []Done) []Tick {
+	var out []Tick
+	for _, d := range list {
+		if d.Tick != nil {
+			t := *d.Tick
+			t.Text = d.Text
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // For returns the steps that hold for a release, each with its first tick. A tick on a

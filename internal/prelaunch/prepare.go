@@ -260,11 +260,13 @@ func Prepare(in Inputs) (*Sheet, error) {
 	formula := in.Formula
 	s.Check = EvaluateGroundCheck(&r.GroundCheck, plan.Later.groundCheck(), release, formula, set.GroundCheck)
 	all = append(all, s.Check.Remarks...)
+	r.GroundCheck.Result = s.Check.Words()
 	s.Airspace = ClassOf(packages, plan.Payload.Break)
 	all = append(all, s.Airspace.Remarks...)
 	night := s.Slot.Sun < -0.833
 	s.List, more = list.For(kind == gas.Hydrogen, night, plan.Ticks)
 	all = append(all, more...)
+	r.Ticks = ticksOf(s.List)
 	s.Label = Label(plan.Contact, r.Radiosonde.Serial, release, r.Site.Name)
 
 	// Worst first, else in the order of the work.
@@ -324,7 +326,10 @@ func (s *Sheet) Words() string {
 	for _, w := range s.Watch {
 		fmt.Fprintf(&b, "          %s\n", w.Words)
 	}
-	fmt.Fprintf(&b, "check     %s: %s\n", s.Check.Word, s.Check.Reason)
+	fmt.Fprintf(&b, "check     %s: %s\n", s.Check.Heading(), s.Check.Reason)
+	if words := s.Check.RulingWords(); words != "" {
+		fmt.Fprintf(&b, "          %s\n", words)
+	}
 	if s.Store != nil {
 		fmt.Fprintf(&b, "gas       %d fills left in %d cylinders (%.1f m³ at 15 °C), %d needed\n", s.Store.Fills, s.Store.Bottles, s.Store.FreeGas, s.Store.Needed)
 	}

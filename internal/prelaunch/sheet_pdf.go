@@ -267,11 +267,17 @@ func (s *Sheet) writeFill(p *paper) {
 		p.y += p.lead(8)
 	}
 
-	p.heading("Ground check: " + s.Check.Word)
+	p.heading("Ground check: " + s.Check.Heading())
 	for _, l := range s.Check.Lines {
 		p.paragraph("", 8, inkColour, 0, l.Text+": "+l.Word)
 	}
 	p.paragraph("", 7.5, greyColour, 0, s.Check.Reason)
+	for _, d := range s.Check.Drift {
+		p.paragraph("", 7.5, greyColour, 0, d)
+	}
+	if words := s.Check.RulingWords(); words != "" {
+		p.paragraph("B", 8, inkColour, 0, words)
+	}
 }
 
 func (s *Sheet) writeDrift(p *paper, areas []Area) {
@@ -434,7 +440,11 @@ func (s *Sheet) writeList(p *paper, most int) {
 		if d.Tick == nil {
 			return d.Text
 		}
-		return d.Text + " · " + d.Tick.At.UTC().Format("15:04") + " UTC " + d.Tick.Who
+		words := d.Text + " · " + d.Tick.At.UTC().Format("15:04") + " UTC " + d.Tick.Who
+		if d.Tick.Note != "" {
+			words += ": " + d.Tick.Note
+		}
+		return words
 	}
 	for i := range heights {
 		d := &s.List[i]

@@ -64,6 +64,7 @@ type view struct {
 	End               string
 	Record            []recordRow
 	RecordMissing     string
+	Ticks             []tickRow
 	Profiles          template.HTML
 	Diagram           template.HTML
 	Hodograph         template.HTML
@@ -106,6 +107,7 @@ func newView(f *sounding.Final, table *levels.Set, o Options) *view {
 	p := newProfile(f)
 	v.Events = eventRows(f)
 	v.Record, v.RecordMissing = recordRows(f)
+	v.Ticks = tickRows(f)
 	v.Findings, v.FindingsMore = findingRows(f, o.MostRows)
 	v.Corrections = correctionRows(f)
 	v.NotRun, v.Ran = runRows(f)

@@ -121,6 +121,7 @@ func TestTextsAreEscaped(t *testing.T) {
 	f.FlightName, f.MethodSet, f.Summary = evil, evil, []string{evil}
 	f.Verdict = sounding.Verdict{Word: evil, Line: evil, Reasons: []string{evil}}
 	f.Record.Site.Name, f.Record.Operator, f.Record.Surface.WeatherNote = evil, evil, evil
+	f.Record.Ticks = []sounding.Tick{{Step: evil, Who: evil, Note: evil}, {Step: "sky", Text: evil}}
 	for i := range f.Findings {
 		f.Findings[i].Sentence, f.Findings[i].Unit, f.Findings[i].Field, f.Findings[i].State = evil, evil, evil, evil
 	}
@@ -142,12 +143,29 @@ func TestTextsAreEscaped(t *testing.T) {
 	}
 }
 
+func TestTicksAndRulingAreOnThePage(t *testing.T) {
+	f := flighttest.New(400)
+	f.Record.Ticks = []sounding.Tick{{Step: "sky", Text: "aircraft looked and listened for", At: time.Date(2031, 6, 3, 23, 2, 40, 0, time.UTC), Who: "A. Operator", Note: "one at 2 km, waited"}, {Step: "neck", Who: "B. Helper"}}
+	f.Record.GroundCheck.Result, f.Record.GroundCheck.Ruling = "reject: humidity sensor B reads -6.1 %", "accept"
+	f.Record.GroundCheck.RuledBy, f.Record.GroundCheck.RulingReason = "C. Chief", "last radiosonde of the campaign"
+	page := written(t, f)
+	for _, want := range []string{"Launch list as ticked", "2031-06-03 23:02:40", "aircraft looked and listened for", "one at 2 km, waited", "neck", "B. Helper",
+		"reject: humidity sensor B reads -6.1 %", "C. Chief", "last radiosonde of the campaign"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	if strings.Contains(written(t, flighttest.New(400)), "as ticked") {
+		t.Error("a flight without ticks has a list of them")
+	}
+}
+
 // What the page must say about a flight.
 func TestPageSays(t *testing.T) {
 	page := written(t, flighttest.New(7200))
 	for _, want := range []string{
 		"△", "look", "Released 23:04:11 UTC", "2031-06-03 23:04:12.0", "2031-06-03 23:02:00.0", // verdict, summary, events
-		"declared release", "surface pressure is not given", "28 of 46 items are not given", // launch record with findings on its fields
+		"declared release", "surface pressure is not given", "32 of 50 items are not given", // launch record with findings on its fields
 		"humidity sensor B stays at ice saturation", "98.0 %", "95.0 %", "1737–2139", // finding: measured, limit, lines
 		"radiation", "−0.91", "sensor A from 8.7", "u_fraction 0.200 (sheet)", // corrections
 		"iced in cloud, see sensor A", "observer", // decision

@@ -173,6 +173,28 @@ func recordRows(f *sounding.Final) (rows []recordRow, missing string) {
 	return rows, missing
 }
 
+type tickRow struct{ UTC, Who, Text, Note string }
+
+// tickRows returns the steps of the launch list that were ticked before the release.
+func tickRows(f *sounding.Final) []tickRow {
+	if f.Record == nil {
+		return nil
+	}
+	var rows []tickRow
+	for _, t := range f.Record.Ticks {
+		text := t.Text
+		if text == "" {
+			text = t.Step
+		}
+		at := ""
+		if !t.At.IsZero() {
+			at = t.At.UTC().Format("2006-01-02 15:04:05")
+		}
+		rows = append(rows, tickRow{at, t.Who, text, t.Note})
+	}
+	return rows
+}
+
 // recordNumber writes a number of the launch record with the unit its key names.
 func recordNumber(item sounding.RecordField, x float64) string {
 	switch item.Dimension {

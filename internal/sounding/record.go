@@ -1,6 +1,9 @@
 package sounding
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // LaunchRecord is what the operator knows about one flight. Numbers that were not
 // given are NotSet, texts "", instants zero: nothing is ever invented.
@@ -13,7 +16,17 @@ type LaunchRecord struct {
 	Balloon     Balloon        `json:"balloon"`
 	Operator    string         `json:"operator"`
 	Notes       string         `json:"notes"`
-	Lines       map[string]int `json:"-"` // line of each item in the file it was read from, by field path
+	Ticks       []Tick         `json:"tick,omitempty"` // steps of the launch list that were done, in the list's order
+	Lines       map[string]int `json:"-"`              // line of each item in the file it was read from, by field path
+}
+
+// Tick is a step of the launch list done: when, by whom, and what was to be said of it.
+type Tick struct {
+	Step string    `json:"step" toml:"step"`           // id of the step on the site's list
+	Text string    `json:"text,omitempty" toml:"text"` // the step in words, as the list had them then
+	At   time.Time `json:"at_utc" toml:"at_utc"`
+	Who  string    `json:"who" toml:"who"`
+	Note string    `json:"note,omitempty" toml:"note"`
 }
 
 // Site is where the balloon was released. Four heights are four different things.
@@ -63,7 +76,11 @@ type GroundCheck struct {
 	Humidity             Number    `json:"humidity_pct"`
 	HumidityA            Number    `json:"humidity_a_pct"`
 	HumidityB            Number    `json:"humidity_b_pct"`
-	Applied              string    `json:"applied"` // yes: the source's values already contain it; no: they do not; "" not given
+	Applied              string    `json:"applied"`          // yes: the source's values already contain it; no: they do not; "" not given
+	Result               string    `json:"result,omitempty"` // what the comparison said before the release, in words: "reject: temperature reads …"
+	Ruling               string    `json:"ruling,omitempty"` // accept or reject, by a person; "" none
+	RuledBy              string    `json:"ruled_by,omitempty"`
+	RulingReason         string    `json:"ruling_reason,omitempty"`
 }
 
 // Radiosonde is the instrument that flew.
@@ -107,6 +124,7 @@ func (r *LaunchRecord) Clone() *LaunchRecord {
 	for k, v := range r.Lines {
 		c.Lines[k] = v
 	}
+	c.Ticks = slices.Clone(r.Ticks)
 	return &c
 }
 
@@ -169,6 +187,10 @@ var RecordFields = []RecordField{
 	number("ground_check.humidity_a_pct", "humidity sensor A at ground check", "humidity", func(r *LaunchRecord) *Number { return &r.GroundCheck.HumidityA }),
 	number("ground_check.humidity_b_pct", "humidity sensor B at ground check", "humidity", func(r *LaunchRecord) *Number { return &r.GroundCheck.HumidityB }),
 	text("ground_check.applied", "ground check applied by the source", func(r *LaunchRecord) *string { return &r.GroundCheck.Applied }),
+	text("ground_check.result", "result of the ground check", func(r *LaunchRecord) *string { return &r.GroundCheck.Result }),
+	text("ground_check.ruling", "ruling on the radiosonde", func(r *LaunchRecord) *string { return &r.GroundCheck.Ruling }),
+	text("ground_check.ruled_by", "ruled by", func(r *LaunchRecord) *string { return &r.GroundCheck.RuledBy }),
+	text("ground_check.ruling_reason", "reason of the ruling", func(r *LaunchRecord) *string { return &r.GroundCheck.RulingReason }),
 	text("radiosonde.sheet", "instrument sheet", func(r *LaunchRecord) *string { return &r.Radiosonde.Sheet }),
 	text("radiosonde.serial", "serial number", func(r *LaunchRecord) *string { return &r.Radiosonde.Serial }),
 	number("radiosonde.frequency_mhz", "frequency", "frequency", func(r *LaunchRecord) *Number { return &r.Radiosonde.Frequency }),

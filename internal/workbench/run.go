@@ -183,6 +183,9 @@ func mergedRecord(operator, source *sounding.LaunchRecord) *sounding.LaunchRecor
 			*f.Instant(out) = *f.Instant(source)
 		}
 	}
+	if len(out.Ticks) == 0 {
+		out.Ticks = slices.Clone(source.Ticks)
+	}
 	return out
 }
 

@@ -15,6 +15,7 @@ export interface Flight {
   readonly verdict: Verdict;
   readonly events: Events;
   readonly record: readonly RecordItem[] | null;
+  readonly ticks: readonly Tick[] | null;
   readonly findings: readonly Finding[] | null;
   readonly decisions: readonly Decision[] | null;
   readonly steps: readonly Step[] | null;
@@ -281,6 +282,14 @@ export interface RecordItem {
   readonly value: string;
   readonly given: string;
   readonly instant: boolean;
+}
+
+export interface Tick {
+  readonly step: string;
+  readonly text?: string;
+  readonly at_utc: string;
+  readonly who: string;
+  readonly note?: string;
 }
 
 export interface Finding {
@@ -1044,6 +1053,11 @@ export interface GroundCheckResult {
   readonly word: string;
   readonly reason: string;
   readonly lines: readonly CheckLine[] | null;
+  readonly drift?: readonly string[];
+  readonly ruling: string;
+  readonly ruled_by: string;
+  readonly ruling_reason: string;
+  readonly in_force: string;
   readonly remarks?: readonly Remark[];
 }
 
@@ -1093,6 +1107,7 @@ export interface LaunchRecord {
   readonly balloon: Balloon;
   readonly operator: string;
   readonly notes: string;
+  readonly tick?: readonly Tick[];
 }
 
 export interface ChartArea {
@@ -1203,13 +1218,6 @@ export interface CheckLine {
   readonly text: string;
 }
 
-export interface Tick {
-  readonly step: string;
-  readonly at_utc: string;
-  readonly who: string;
-  readonly note?: string;
-}
-
 export interface Site {
   readonly name: string;
   readonly kind: string;
@@ -1254,6 +1262,10 @@ export interface GroundCheck {
   readonly humidity_a_pct: number | null;
   readonly humidity_b_pct: number | null;
   readonly applied: string;
+  readonly result?: string;
+  readonly ruling?: string;
+  readonly ruled_by?: string;
+  readonly ruling_reason?: string;
 }
 
 export interface Radiosonde {
