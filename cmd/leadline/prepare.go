@@ -2,8 +2,10 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -203,6 +205,11 @@ func (p *program) loadPlan(path, settings string) (prelaunch.Inputs, error) {
 			return in, err
 		}
 	}
+	if plan.NeedsFlights() {
+		if in.Flown, err = p.flown(); err != nil {
+			return in, err
+		}
+	}
 	purity := plan.Flights.Purity
 	if purity == 0 {
 		purity = plan.Fill.Purity
@@ -221,6 +228,32 @@ func (p *program) loadPlan(path, settings string) (prelaunch.Inputs, error) {
 		}
 	}
 	return in, nil
+}
+
+// flown lists the flights of the logbook as far as they use up stock; none where there is
+// no logbook yet.
+func (p *program) flown() ([]prelaunch.Flown, error) {
+	if _, err := os.Stat(p.logbookPath()); errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	bench, closeStore, err := p.open()
+	if err != nil {
+		return nil, err
+	}
+	defer closeStore()
+	rows, err := bench.Rows(context.Background())
+	if err != nil {
+		return nil, err
+	}
+	var out []prelaunch.Flown
+	for _, r := range rows {
+		f := prelaunch.Flown{Site: r.Site, At: r.Release}
+		if f.At.IsZero() {
+			f.At = r.Nominal
+		}
+		out = append(out, f)
+	}
+	return out, nil
 }
 
 // finals runs the path on the flights of a file or folder.

@@ -228,6 +228,13 @@ func (s *server) deskInputs(w http.ResponseWriter, r *http.Request) (prelaunch.I
 	case plan.Wind.Flight != "":
 		return in, unfit(errors.New("wind.flight names a source file: choose that flight from the logbook instead"))
 	}
+	if plan.NeedsFlights() {
+		rows, err := s.bench.Rows(r.Context())
+		if err != nil {
+			return in, err
+		}
+		in.Flown = flownOf(rows)
+	}
 	if len(q.DragFlights) > 50 {
 		return in, unfit(fmt.Errorf("%d flights for drag: want at most 50", len(q.DragFlights)))
 	}
@@ -248,6 +255,18 @@ func (s *server) deskInputs(w http.ResponseWriter, r *http.Request) (prelaunch.I
 		in.Flights = append(in.Flights, flight)
 	}
 	return in, nil
+}
+
+// flownOf lists flights of the logbook as far as they use up stock.
+func flownOf(rows []workbench.Row) []prelaunch.Flown {
+	out := make([]prelaunch.Flown, len(rows))
+	for i := range rows {
+		out[i] = prelaunch.Flown{Site: rows[i].Site, At: rows[i].Release}
+		if out[i].At.IsZero() {
+			out[i].At = rows[i].Nominal
+		}
+	}
+	return out
 }
 
 // deskPlan takes a plan file apart.

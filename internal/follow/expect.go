@@ -124,7 +124,7 @@ func flightOf(f *sounding.Final) (*prelaunch.Flight, gas.Atmosphere, *prelaunch.
 	for _, x := range []struct {
 		set  bool
 		item string
-	}{{b.Mass.Set(), "balloon.mass_kg"}, {b.Gas != "", "balloon.gas"}, {b.Payload.Set(), "balloon.payload_kg"}, {b.NozzleLift.Set(), "balloon.nozzle_lift_kg"}} {
+	}{{b.Mass.Set(), "balloon mass"}, {b.Gas != "", "gas"}, {b.Payload.Set(), "payload mass"}, {b.NozzleLift.Set(), "nozzle lift"}} {
 		if !x.set {
 			missing = append(missing, x.item)
 		}

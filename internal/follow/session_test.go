@@ -391,7 +391,7 @@ func TestNothingExpectedWithoutARecord(t *testing.T) {
 		f.step(t, time.Minute)
 	}
 	st := f.State()
-	if st.Burst.Known || st.Landing.Known || !strings.Contains(st.Burst.Sentence, "balloon.mass_kg") {
+	if st.Burst.Known || st.Landing.Known || !strings.Contains(st.Burst.Sentence, "gives no balloon mass") {
 		t.Errorf("burst %+v", st.Burst)
 	}
 	if st.Target.Set() {

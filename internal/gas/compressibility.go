@@ -158,8 +158,19 @@ func NewStore(kind Kind, cylinders []Cylinder, fill, left float64, needed int, u
 			variance += relative * float64(c.Count) * usable
 		}
 	}
-	s.Fills = int(math.Floor(s.Amount/fill + 1e-9))
 	s.Uncertain = variance / fill
+	return s.counted(fill), nil
+}
+
+// After returns the store when so many fills of an amount in mol each have been taken
+// from it; never less than empty.
+func (s Store) After(fills int, fill float64) Store {
+	s.Amount = math.Max(0, s.Amount-float64(fills)*fill)
+	return s.counted(fill)
+}
+
+func (s Store) counted(fill float64) Store {
+	s.Fills = int(math.Floor(s.Amount/fill + 1e-9))
 	s.FreeGas = s.Amount * constants.GasConstant * 288.15 / 101325
-	return s, nil
+	return s
 }

@@ -30,11 +30,21 @@ func Begun(in Inputs) (s *Sheet, missing []Remark) {
 	if list == nil {
 		list = DefaultList()
 	}
-	s = &Sheet{Site: r.Site.Name, Operator: r.Operator, Serial: r.Radiosonde.Serial, Zone: zone.String(), Stock: plan.Stock, Record: r, Word: Look}
+	s = &Sheet{Site: r.Site.Name, Operator: r.Operator, Serial: r.Radiosonde.Serial, Zone: zone.String(), Record: r, Word: Look}
 	s.Place, s.Height = Place{r.Site.Latitude.Or(0), r.Site.Longitude.Or(0)}, r.Site.Height.Or(0)
 	want := func(about, format string, args ...any) {
 		missing = append(missing, Remark{about, Warning, fmt.Sprintf(format, args...)})
 	}
+	if extras, err := plan.extras(); err != nil {
+		want("slot", "%s", err)
+	} else {
+		for _, t := range extras {
+			s.Extra = append(s.Extra, NewSlot(t, s.Place.Latitude, s.Place.Longitude, zone, set))
+		}
+	}
+	var counted []Remark
+	s.Stock, counted = CountDown(plan.Stock, in.Flown, r.Site.Name)
+	s.Remarks = append(append(s.Remarks, counted...), JudgeStock(s.Stock, max(plan.Slot.Releases, 1))...)
 	night := false
 	release := r.Release.Declared
 	nominal, slotErr := plan.nominal(r, zone)

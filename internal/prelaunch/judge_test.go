@@ -192,7 +192,7 @@ func TestAirspaceClasses(t *testing.T) {
 }
 
 func TestStock(t *testing.T) {
-	items := []Item{{"radiosondes", 40, 21, 0}, {"strings", 20, 20, 1}, {"balloons", 30, 20, 1}, {"lights", 3, 4, 1}}
+	items := []Item{{Name: "radiosondes", Had: 40, Used: 21}, {Name: "strings", Had: 20, Used: 20, PerUse: 1}, {Name: "balloons", Had: 30, Used: 20, PerUse: 1}, {Name: "lights", Had: 3, Used: 4, PerUse: 1}}
 	got := texts(JudgeStock(items, 12))
 	for _, want := range []string{"stop strings: none left", "balloons: 10 left, 12 needed for 12 releases to come: 2 short", "lights: 4 used of 3"} {
 		if !strings.Contains(got, want) {
@@ -289,4 +289,94 @@ func TestSettings(t *testing.T) {
 			t.Errorf("%q: %v, want %q", text, err, want)
 		}
 	}
+}
+
+// Opening stock minus the flights of the logbook since it was counted.
+func TestStockIsCountedDownFromTheLogbook(t *testing.T) {
+	day := func(d int) time.Time { return time.Date(2031, 6, d, 23, 30, 0, 0, time.UTC) }
+	flights := []Flown{{"North pier", day(1)}, {"North pier", day(3)}, {"north pier ", day(4)}, {"North pier", day(5)}, {"Reed bay", day(5)}, {"North pier", time.Time{}}}
+	items := []Item{
+		{Name: "radiosondes", Had: 20, Used: 1, Counted: day(2)},                 // 3 flown
+		{Name: "strings", Had: 10, PerUse: 2, Counted: day(3)},                   // 2 flights of 2
+		{Name: "lights", Had: 9, Used: 4},                                        // counted by hand
+		{Name: "balloons", Had: 3, PerUse: 1, Counted: day(3).Add(-time.Second)}, // none left
+	}
+	got, said := CountDown(items, flights, "North pier")
+	for i, want := range []struct{ flown, left int }{{3, 16}, {4, 6}, {0, 5}, {3, 0}} {
+		if got[i].Flown != want.flown || got[i].Left() != want.left {
+			t.Errorf("%s: %d flown, %d left, want %+v", got[i].Name, got[i].Flown, got[i].Left(), want)
+		}
+	}
+	if items[0].Flown != 0 {
+		t.Error("the caller's items were changed")
+	}
+	if !strings.Contains(texts(said), "1 flights of this site have neither release nor nominal hour") {
+		t.Error(texts(said))
+	}
+	if all := texts(JudgeStock(got, 17)); !strings.Contains(all, "radiosondes: 16 left, 17 needed for 17 releases to come: 1 short") || !strings.Contains(all, "stop balloons: none left") {
+		t.Error(all)
+	}
+	if w := got[0].Words(); w != "3 flown since 2031-06-02 23:30 UTC, 1 used otherwise, 16 left" {
+		t.Error(w)
+	}
+	if _, said := CountDown(items, flights, " "); !strings.Contains(texts(said), "the site has no name") {
+		t.Error(texts(said))
+	}
+}
+
+// Gauges that were read some flights ago: their fills are taken off.
+func TestGasIsCountedDownFromTheLogbook(t *testing.T) {
+	read := "read_utc = 2031-06-01T00:00:00Z\n"
+	fills := func(plan string, flights []Flown) (int, string) {
+		t.Helper()
+		in := planned(t, plan)
+		in.Flown = flights
+		s, err := Prepare(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s.Store.Fills, texts(s.Remarks)
+	}
+	flights := []Flown{{"North pier", utc("2031-06-02T23:30:00Z")}, {"North pier", utc("2031-06-01T23:30:00Z")}, {"North pier", utc("2031-05-30T23:30:00Z")}}
+	before, _ := fills(ExamplePlan, flights)
+	marked := strings.Replace(ExamplePlan, "gauge_pressure = \"180 bar\"\n", "gauge_pressure = \"180 bar\"\n"+read, 1)
+	after, said := fills(marked, flights)
+	if before-after != 2 || !strings.Contains(said, "2 flights since the gauges were read on 2031-06-01 00:00 UTC are taken off") {
+		t.Errorf("%d fills, %d after two flights\n%s", before, after, said)
+	}
+	var many []Flown
+	for range 100 {
+		many = append(many, flights[0])
+	}
+	if none, said := fills(marked, many); none != 0 || !strings.Contains(said, "not enough gas for one balloon") {
+		t.Errorf("%d fills after a hundred flights\n%s", none, said)
+	}
+}
+
+func TestExtraReleases(t *testing.T) {
+	in := planned(t, strings.Replace(ExamplePlan, "releases = 12", "releases = 12\nextra = [\"2031-06-04 15:00\", \"2031-06-04T18:00:00+02:00\", \"\"]", 1))
+	s, err := Prepare(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Extra) != 2 || !s.Extra[0].Nominal.Equal(utc("2031-06-04T15:00:00Z")) || !s.Extra[1].Nominal.Equal(utc("2031-06-04T16:00:00Z")) || !s.Extra[0].Extra {
+		t.Errorf("%+v", s.Extra)
+	}
+	in.Plan.Slot.Extra = []string{"tea time"}
+	if _, err := Prepare(in); err == nil || !strings.Contains(err.Error(), `"tea time"`) {
+		t.Error(err)
+	}
+}
+
+// planned is the example with the plan's part of another text.
+func planned(t *testing.T, text string) Inputs {
+	t.Helper()
+	in := example(t)
+	_, own := SplitPlan([]byte(text))
+	plan, err := ReadPlan("plan.toml", own)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in.Plan = plan
+	return in
 }

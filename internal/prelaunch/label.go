@@ -36,7 +36,7 @@ func Label(c Contact, serial string, release time.Time, site string) string {
 	b.WriteString("Do not climb or enter land, water or roads for it. If it hangs in a power line, keep away\nand call the operator of the line. Take the battery out; do not burn it.\n")
 	switch {
 	case c.Name == "" && c.Phone == "" && c.Mail == "":
-		b.WriteString("Contact: (give contact.name and contact.phone or contact.mail in the plan)\n")
+		b.WriteString("Contact: (the site's name and telephone or mail are not given yet)\n")
 	default:
 		b.WriteString("Please tell us where and when you found it:\n")
 		for _, s := range []string{c.Name, c.Phone, c.Mail} {

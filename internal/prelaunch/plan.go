@@ -18,7 +18,7 @@ type Plan struct {
 	Zone string `toml:"time_zone"` // also read with the launch record
 	Slot struct {
 		Local    string   `toml:"local"`    // nominal hour as local wall time, instead of release.nominal_utc
-		Extra    []string `toml:"extra"`    // further releases, RFC 3339
+		Extra    []string `toml:"extra"`    // further releases, RFC 3339; without a zone UTC
 		Releases int      `toml:"releases"` // still to come in the campaign, this one included; for stock and gas
 	} `toml:"slot"`
 	Payload struct {
@@ -51,12 +51,13 @@ type Plan struct {
 		Files []string `toml:"files"`
 	} `toml:"areas"`
 	Cylinders []struct {
-		Name        string  `toml:"name"`
-		Gas         string  `toml:"gas"`
-		WaterVolume float64 `toml:"water_volume_l"`
-		Pressure    string  `toml:"gauge_pressure"` // "150 bar", above the air outside
-		Temperature string  `toml:"temperature"`    // "12 °C"
-		Count       *int    `toml:"count"`
+		Name        string    `toml:"name"`
+		Gas         string    `toml:"gas"`
+		WaterVolume float64   `toml:"water_volume_l"`
+		Pressure    string    `toml:"gauge_pressure"` // "150 bar", above the air outside
+		Temperature string    `toml:"temperature"`    // "12 °C"
+		Count       *int      `toml:"count"`
+		Read        time.Time `toml:"read_utc"` // when the gauge was read; flights since are taken off
 	} `toml:"cylinder"`
 	Stock       []Item      `toml:"stock"`
 	ListFile    string      `toml:"launch_list"`
@@ -224,6 +225,44 @@ func (p *Plan) payload(r *sounding.LaunchRecord) (packages []Package, mass float
 		remark = fmt.Sprintf("balloon.payload_kg is %g kg and the packages add up to %g kg: the packages are taken", r.Balloon.Payload.Value(), mass)
 	}
 	return p.Payload.Packages, mass, remark, nil
+}
+
+// extras returns the further releases.
+func (p *Plan) extras() ([]time.Time, error) {
+	if len(p.Slot.Extra) > 1000 {
+		return nil, fmt.Errorf("slot.extra: %d releases are more than 1,000", len(p.Slot.Extra))
+	}
+	var out []time.Time
+next:
+	for _, text := range p.Slot.Extra {
+		text = strings.TrimSpace(text)
+		if text == "" {
+			continue
+		}
+		for _, layout := range []string{time.RFC3339, "2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02 15:04:05", "2006-01-02 15:04Z07:00"} {
+			if t, err := time.Parse(layout, text); err == nil {
+				out = append(out, t.UTC())
+				continue next
+			}
+		}
+		return nil, fmt.Errorf("slot.extra %q: want an instant in UTC such as 2031-06-03 15:00", text)
+	}
+	return out, nil
+}
+
+// NeedsFlights tells whether stock or gas is to be counted down from the logbook.
+func (p *Plan) NeedsFlights() bool {
+	for i := range p.Stock {
+		if !p.Stock[i].Counted.IsZero() {
+			return true
+		}
+	}
+	for i := range p.Cylinders {
+		if !p.Cylinders[i].Read.IsZero() {
+			return true
+		}
+	}
+	return false
 }
 
 // nominal returns the slot's hour.

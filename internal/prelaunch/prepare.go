@@ -20,6 +20,7 @@ type Inputs struct {
 	List     *List          // nil: the shipped one
 	Flights  []gas.Observed // of this station, for drag
 	Areas    []Area
+	Flown    []Flown          // flights of the logbook, for stock and gas
 	Zone     *time.Location   // nil: UTC
 	Formula  humidity.Formula // of the radiosonde's humidity calibration
 	Settings *Settings        // nil: the shipped ones
@@ -90,18 +91,18 @@ func Prepare(in Inputs) (*Sheet, error) {
 		}
 	}
 	s := &Sheet{Site: r.Site.Name, Place: Place{r.Site.Latitude.Value(), r.Site.Longitude.Value()}, Height: r.Site.Height.Value(), Operator: r.Operator,
-		Serial: r.Radiosonde.Serial, Zone: zone.String(), Stock: plan.Stock}
+		Serial: r.Radiosonde.Serial, Zone: zone.String()}
 	nominal, err := plan.nominal(r, zone)
 	if err != nil {
 		return nil, err
 	}
 	r.Release.Nominal = nominal
 	s.Slot = NewSlot(nominal, s.Place.Latitude, s.Place.Longitude, zone, set)
-	for _, text := range plan.Slot.Extra {
-		t, err := time.Parse(time.RFC3339, text)
-		if err != nil {
-			return nil, fmt.Errorf("slot.extra %q: want an instant such as 2031-06-03T15:00:00Z", text)
-		}
+	extras, err := plan.extras()
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range extras {
 		s.Extra = append(s.Extra, NewSlot(t, s.Place.Latitude, s.Place.Longitude, zone, set))
 	}
 	release := s.Slot.Best
@@ -212,14 +213,17 @@ func Prepare(in Inputs) (*Sheet, error) {
 		if err != nil {
 			return nil, err
 		}
-		store, err := gas.NewStore(kind, cylinders, s.Fill.Fill.Amount, set.GasStore.Leave, releases, set.GasStore.Pressure, set.GasStore.Temperature)
+		store, more, err := storeOf(plan, kind, cylinders, s.Fill.Fill.Amount, in.Flown, r.Site.Name, releases, set)
 		if err != nil {
 			return nil, err
 		}
 		s.Store = &store
+		all = append(all, more...)
 		all = append(all, JudgeStore(store.Fills, releases, store.Bottles, store.Uncertain, set)...)
 	}
-	all = append(all, JudgeStock(plan.Stock, releases)...)
+	var counted []Remark
+	s.Stock, counted = CountDown(plan.Stock, in.Flown, r.Site.Name)
+	all = append(append(all, counted...), JudgeStock(s.Stock, releases)...)
 
 	// Drift.
 	fall := gas.WithParachute()
@@ -315,6 +319,9 @@ func (s *Sheet) Words() string {
 	min := func(x Value) string { return fmt.Sprintf("%.0f ± %.0f min", x.Value.Value()/60, x.U.Value()/60) }
 	fmt.Fprintf(&b, "LAUNCH SHEET  %s  %.5f° %.5f°  %.1f m\n", s.Site, s.Place.Latitude, s.Place.Longitude, s.Height)
 	fmt.Fprintf(&b, "slot      %s UTC; release %s–%s UTC, best %s UTC (%s local), sun %+.1f°\n", s.Slot.Nominal.Format("2006-01-02 15:04"), s.Slot.Earliest.Format("15:04"), s.Slot.Latest.Format("15:04"), s.Slot.Best.Format("15:04"), s.Slot.LocalBest, s.Slot.Sun)
+	for _, x := range s.Extra {
+		fmt.Fprintf(&b, "extra     %s UTC; release %s–%s, best %s UTC (%s local)\n", x.Nominal.Format("2006-01-02 15:04"), x.Earliest.Format("15:04"), x.Latest.Format("15:04"), x.Best.Format("15:04"), x.LocalBest)
+	}
 	fmt.Fprintf(&b, "fill      %s %.1f %%, balloon %.0f g, payload %.0f g, weather %s\n", f.Gas, f.Purity, 1000*f.Balloon, 1000*f.Payload, f.Weather.Word)
 	fmt.Fprintf(&b, "          NOZZLE LIFT %.0f g ± %.0f g; free lift %.0f g, gross lift %.0f g\n", 1000*f.NozzleLift.Value.Value(), 1000*f.NozzleLift.U.Value(), 1000*f.FreeLift.Value.Value(), 1000*f.GrossLift.Value.Value())
 	fmt.Fprintf(&b, "          volume %s m³, gas %s kg, diameter %s m\n", v(f.Volume, 3), v(f.GasMass, 3), v(f.Diameter, 2))
@@ -334,7 +341,7 @@ func (s *Sheet) Words() string {
 		fmt.Fprintf(&b, "gas       %d fills left in %d cylinders (%.1f m³ at 15 °C), %d needed\n", s.Store.Fills, s.Store.Bottles, s.Store.FreeGas, s.Store.Needed)
 	}
 	for _, i := range s.Stock {
-		fmt.Fprintf(&b, "stock     %s: %d used, %d left\n", i.Name, i.Used, i.Left())
+		fmt.Fprintf(&b, "stock     %s: %s\n", i.Name, i.Words())
 	}
 	fmt.Fprintf(&b, "airspace  class %s (%s). %s\n", s.Airspace.Class, s.Airspace.Because, Defer)
 	open := 0

@@ -176,7 +176,7 @@ func ObservedOf(f *sounding.Final, purity float64) (gas.Observed, error) {
 		return o, fmt.Errorf("flight %s: %w", f.FlightName, err)
 	}
 	if !b.Mass.Set() || !b.NozzleLift.Set() || !b.Payload.Set() {
-		return o, fmt.Errorf("flight %s: the launch record lacks balloon.mass_kg, balloon.nozzle_lift_kg or balloon.payload_kg", f.FlightName)
+		return o, fmt.Errorf("flight %s: the launch record lacks balloon mass, nozzle lift or payload mass", f.FlightName)
 	}
 	span := f.Events.Ascent()
 	z, t, p := f.Usable(sounding.HeightMSL), f.Usable(sounding.Temperature), f.Usable(sounding.Pressure)

@@ -243,7 +243,7 @@ func (s *Sheet) writeFill(p *paper) {
 		p.row("gas store", fmt.Sprintf("%d fills left in %d cylinders, %d needed", s.Store.Fills, s.Store.Bottles, s.Store.Needed))
 	}
 	for _, i := range s.Stock {
-		p.row(i.Name, fmt.Sprintf("%d used, %d left", i.Used, i.Left()))
+		p.row(i.Name, i.Words())
 	}
 
 	p.heading("Expected climb")
