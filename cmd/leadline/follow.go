@@ -117,7 +117,7 @@ func (p *program) follow(ctx context.Context, word string, f *followFlags) error
 		}
 		view.note(fmt.Sprintf("open http://%s/#/live in a browser; Ctrl-C ends", listener.Addr()))
 		go func() {
-			serving <- api.Serve(ctx, listener, api.New(bench, api.Options{Token: f.token, Live: session}))
+			serving <- api.Serve(ctx, listener, api.New(bench, api.Options{Token: f.token, Live: session, Recovery: p.recoveryLog()}))
 		}()
 	}
 	err = session.Run(ctx)

@@ -1,11 +1,8 @@
 package main
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
-	"io/fs"
 	"os"
 	"strings"
 	"time"
@@ -14,6 +11,7 @@ import (
 
 	"leadline/internal/follow"
 	"leadline/internal/prelaunch"
+	"leadline/internal/store"
 	"leadline/internal/workbench"
 )
 
@@ -32,20 +30,8 @@ line it belongs to the operator of the line.`,
 	return c
 }
 
-// recoveryPath is the recovery log that belongs to the logbook in force.
-func (p *program) recoveryPath() string { return p.logbookPath() + ".recovery.jsonl" }
-
-func (p *program) recoveries() ([]prelaunch.Recovery, bool, error) {
-	file, err := os.Open(p.recoveryPath())
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, false, nil
-	}
-	if err != nil {
-		return nil, false, err
-	}
-	defer file.Close()
-	return prelaunch.ReadRecoveries(p.recoveryPath(), file)
-}
+// recoveryLog is the recovery log that belongs to the logbook in force.
+func (p *program) recoveryLog() *store.RecoveryLog { return store.RecoveryLogOf(p.logbookPath()) }
 
 func (p *program) recoveryListCmd() *cobra.Command {
 	var all bool
@@ -55,12 +41,12 @@ func (p *program) recoveryListCmd() *cobra.Command {
 		Example: "  leadline recovery list\n  leadline recovery list --all --json",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			list, torn, err := p.recoveries()
+			list, torn, err := p.recoveryLog().Recoveries()
 			if err != nil {
 				return err
 			}
 			if torn {
-				fmt.Fprintf(p.err, "the last line of %s was being written when something went wrong and is left out\n", p.recoveryPath())
+				fmt.Fprintf(p.err, "the last line of %s was being written when something went wrong and is left out\n", p.recoveryLog().Path())
 			}
 			if !all {
 				list = prelaunch.LatestRecoveries(list)
@@ -169,7 +155,7 @@ func (p *program) recoveryAddCmd() *cobra.Command {
 			if err := entry.Validate(); err != nil {
 				return usageError{err}
 			}
-			if err := p.appendRecovery(entry); err != nil {
+			if err := p.recoveryLog().AddRecovery(entry); err != nil {
 				return err
 			}
 			if p.json {
@@ -187,48 +173,6 @@ func (p *program) recoveryAddCmd() *cobra.Command {
 	flags.Float64Var(&lat, "lat", 0, "latitude of the place, degrees north")
 	flags.Float64Var(&lon, "lon", 0, "longitude of the place, degrees east")
 	return c
-}
-
-// appendRecovery adds one line and has it on disk before it returns. A torn line that a
-// crash has left is ended first, so that it spoils nothing but itself.
-func (p *program) appendRecovery(entry prelaunch.Recovery) error {
-	list, torn, err := p.recoveries()
-	if err != nil {
-		return err
-	}
-	if torn {
-		// The torn line goes: the whole ones are written anew under a temporary name.
-		return p.rewriteRecoveries(append(list, entry))
-	}
-	file, err := os.OpenFile(p.recoveryPath(), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o666)
-	if err != nil {
-		return err
-	}
-	return errors.Join(writeRecovery(file, entry), file.Sync(), file.Close())
-}
-
-func writeRecovery(w io.Writer, entry prelaunch.Recovery) error {
-	line, err := json.Marshal(entry)
-	if err != nil {
-		return err
-	}
-	_, err = w.Write(append(line, '\n'))
-	return err
-}
-
-func (p *program) rewriteRecoveries(list []prelaunch.Recovery) error {
-	temporary := p.recoveryPath() + ".new"
-	file, err := os.Create(temporary)
-	if err != nil {
-		return err
-	}
-	for _, r := range list {
-		err = errors.Join(err, writeRecovery(file, r))
-	}
-	if err = errors.Join(err, file.Sync(), file.Close()); err != nil {
-		return err
-	}
-	return os.Rename(temporary, p.recoveryPath())
 }
 
 // flightOf opens a flight of the logbook by number, name or the beginning of its name.

@@ -29,7 +29,7 @@ another address needs --token, which the page then asks for.`,
 				return err
 			}
 			fmt.Fprintf(p.out, "open http://%s/ in a browser; Ctrl-C ends\n", listener.Addr())
-			return api.Serve(cmd.Context(), listener, api.New(bench, api.Options{Token: token}))
+			return api.Serve(cmd.Context(), listener, api.New(bench, api.Options{Token: token, Recovery: p.recoveryLog()}))
 		},
 	}
 	c.Flags().StringVar(&listen, "listen", api.DefaultAddress, "address and port")

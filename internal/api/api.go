@@ -28,6 +28,8 @@ type Options struct {
 	Log *slog.Logger
 	// Live is the flight that is followed; nil: none.
 	Live *follow.Session
+	// Recovery keeps what became of radiosondes; nil: nothing does.
+	Recovery RecoveryLog
 }
 
 // Limits of a request's body in bytes.
@@ -42,6 +44,7 @@ type server struct {
 	assets map[string]web.Asset
 	hub    hub
 
+	recoveryLog RecoveryLog
 	following   *follow.Session
 	liveStreams liveOpen
 }
@@ -53,7 +56,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	if err != nil {
 		panic(err)
 	}
-	s := &server{bench: b, log: o.Log, assets: assets, following: o.Live}
+	s := &server{bench: b, log: o.Log, assets: assets, following: o.Live, recoveryLog: o.Recovery}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -85,6 +88,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	s.groupRoutes(mux)
 	s.liveRoutes(mux)
 	s.deskRoutes(mux)
+	s.recoveryRoutes(mux)
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, fmt.Errorf("there is no %s %s here", r.Method, r.URL.Path))
 	})

@@ -26,7 +26,7 @@ var writeTypes = flag.Bool("write", false, "write the TypeScript types anew")
 var wire = []any{
 	Logbook{}, Flight{}, ColumnsHeader{}, workbench.Trail{}, DecisionRequest{}, RevokeRequest{}, SignRequest{}, Decided{}, Preview{},
 	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{}, suggest.Suggestion{},
-	Live{}, FinishRequest{}, Desk{}, DeskStart{}, DeskRequest{}, DeskPlan{},
+	Live{}, FinishRequest{}, Desk{}, DeskStart{}, DeskRequest{}, DeskPlan{}, CameDown{}, RecoveryRequest{}, RecoveryList{},
 	GroupEffectsRequest{}, GroupStoreRequest{}, GroupRevokeRequest{}, GroupLine{}, GroupChoices{},
 }
 

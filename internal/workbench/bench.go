@@ -44,6 +44,9 @@ func New(store Store, now func() time.Time) *Bench {
 	return &Bench{store: store, now: now}
 }
 
+// Now is the bench's clock, which stamps what is written beside the logbook too.
+func (b *Bench) Now() time.Time { return b.now() }
+
 // File is a file with its name, without folder.
 type File struct {
 	Name  string

@@ -194,6 +194,30 @@ export interface DeskPlan {
   readonly files: readonly string[] | null;
 }
 
+export interface CameDown {
+  readonly serial: string;
+  readonly last_received: LastReceived;
+  readonly landing: Landing;
+  readonly label: string;
+  readonly entries: readonly Recovery[] | null;
+  readonly kept: boolean;
+}
+
+export interface RecoveryRequest {
+  readonly state: string;
+  readonly at_utc?: string;
+  readonly who: string;
+  readonly place?: Place;
+  readonly finder?: string;
+  readonly note?: string;
+}
+
+export interface RecoveryList {
+  readonly kept: boolean;
+  readonly torn: boolean;
+  readonly entries: readonly Recovery[] | null;
+}
+
 export interface GroupEffectsRequest {
   readonly flights: readonly string[] | null;
   readonly proposal: Proposal;
@@ -644,6 +668,45 @@ export interface DeskFile {
   readonly text: string;
 }
 
+export interface LastReceived {
+  readonly known: boolean;
+  readonly place: Place;
+  readonly height_m_msl: number | null;
+  readonly utc: string;
+}
+
+export interface Landing {
+  readonly known: boolean;
+  readonly happened: boolean;
+  readonly utc?: string;
+  readonly in_s: number | null;
+  readonly place: Place;
+  readonly distance_m: number | null;
+  readonly bearing_deg: number | null;
+  readonly major_95_m: number | null;
+  readonly minor_95_m: number | null;
+  readonly ellipse_95: readonly Place[] | null;
+  readonly track: readonly Place[] | null;
+  readonly sentence: string;
+}
+
+export interface Recovery {
+  readonly serial: string;
+  readonly flight: string;
+  readonly state: string;
+  readonly at_utc: string;
+  readonly who: string;
+  readonly place?: Place;
+  readonly finder?: string;
+  readonly note?: string;
+  readonly expected?: Ellipse;
+}
+
+export interface Place {
+  readonly latitude_deg: number;
+  readonly longitude_deg: number;
+}
+
 export interface Proposal {
   readonly action: Action;
   readonly field?: string;
@@ -914,11 +977,6 @@ export interface Value {
   readonly late_s: number | null;
 }
 
-export interface Place {
-  readonly latitude_deg: number;
-  readonly longitude_deg: number;
-}
-
 export interface Burst {
   readonly known: boolean;
   readonly happened: boolean;
@@ -927,21 +985,6 @@ export interface Burst {
   readonly u_s: number | null;
   readonly height_m_msl: number | null;
   readonly u_m: number | null;
-  readonly sentence: string;
-}
-
-export interface Landing {
-  readonly known: boolean;
-  readonly happened: boolean;
-  readonly utc?: string;
-  readonly in_s: number | null;
-  readonly place: Place;
-  readonly distance_m: number | null;
-  readonly bearing_deg: number | null;
-  readonly major_95_m: number | null;
-  readonly minor_95_m: number | null;
-  readonly ellipse_95: readonly Place[] | null;
-  readonly track: readonly Place[] | null;
   readonly sentence: string;
 }
 
@@ -1076,6 +1119,8 @@ export interface StockItem {
   readonly had: number;
   readonly used: number;
   readonly per_release: number;
+  readonly counted_utc?: string;
+  readonly flown: number;
 }
 
 export interface Airspace {
@@ -1114,6 +1159,15 @@ export interface ChartArea {
   readonly name: string;
   readonly closed: boolean;
   readonly rings_km: readonly (readonly (readonly [number, number])[] | null)[] | null;
+}
+
+export interface Ellipse {
+  readonly centre: Place;
+  readonly major_axis_bearing_deg: number;
+  readonly major_68_m: number;
+  readonly minor_68_m: number;
+  readonly major_95_m: number;
+  readonly minor_95_m: number;
 }
 
 export interface SheetChoice {
@@ -1196,15 +1250,6 @@ export interface Point {
   readonly height_m_msl: number;
   readonly vertical_rate_m_s: number;
   readonly phase: string;
-}
-
-export interface Ellipse {
-  readonly centre: Place;
-  readonly major_axis_bearing_deg: number;
-  readonly major_68_m: number;
-  readonly minor_68_m: number;
-  readonly major_95_m: number;
-  readonly minor_95_m: number;
 }
 
 export interface CheckLine {
