@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -76,7 +77,7 @@ the airspace authority's word comes before them.`,
 	flags.StringVar(&f.journal, "journal", "", "folder of the journal (default: one for this source in leadline.live beside the logbook)")
 	flags.StringVar(&f.limits, "limits", "", "TOML file with limits of alarms and of the flight's end")
 	flags.BoolVar(&f.printLimits, "print-limits", false, "print the shipped limits, to copy keys from")
-	flags.StringVar(&f.wind, "wind", "", "wind profile for the heights the flight has not reached: text as prepare reads it")
+	flags.StringVar(&f.wind, "wind", "", "wind profile for the heights the flight has not reached: text as prepare reads it (default: the site's last flight in the logbook)")
 	flags.StringVar(&f.messages, "message", "", "folder to write the first message to, up to 100 hPa, while the balloon climbs on")
 	flags.StringVar(&f.codeAs, "template", string(message.BUFR309057), "what to write it as")
 	flags.StringVar(&f.heading, "heading", "", "designator and centre of its bulletin heading, such as \"IUSX01 LAKE\"")
@@ -99,6 +100,13 @@ func (p *program) follow(ctx context.Context, word string, f *followFlags) error
 	defer closeStore()
 	if !f.forget {
 		o.Add = bench.Add
+	}
+	o.Earlier = func(site string, before time.Time) *follow.Earlier {
+		e, err := follow.EarlierWind(ctx, bench, site, before)
+		if err != nil {
+			fmt.Fprintf(p.err, "the wind of the last flight of %s is not used: %v\n", plain(site), err)
+		}
+		return e
 	}
 	if err := follow.SetAside(o.Journal); err != nil {
 		return err

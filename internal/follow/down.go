@@ -27,5 +27,5 @@ func Down(f *sounding.Final, set *prelaunch.Settings) (LastReceived, Landing) {
 			last.Height = sounding.Number(heights[row])
 		}
 	}
-	return last, expect(f, nil, set).landing
+	return last, expect(f, nil, nil, set).landing
 }

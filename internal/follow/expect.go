@@ -60,8 +60,9 @@ type expectation struct {
 const unplannedWind = 10.0
 
 // expect predicts the rest of a flight from what it has measured. plan is the wind above
-// what was measured; nil: the highest wind measured goes on.
-func expect(f *sounding.Final, plan *prelaunch.Profile, set *prelaunch.Settings) expectation {
+// what was measured; nil: that of an earlier flight; nil too: the highest wind measured
+// goes on.
+func expect(f *sounding.Final, plan *prelaunch.Profile, earlier *Earlier, set *prelaunch.Settings) expectation {
 	ev := &f.Events
 	if !ev.Release.Found {
 		return expectation{unknownBurst("expected once the balloon is released"), unknownLanding("expected once the balloon is released")}
@@ -80,6 +81,10 @@ func expect(f *sounding.Final, plan *prelaunch.Profile, set *prelaunch.Settings)
 		return out
 	}
 	doubt := prelaunch.DoubtOf(flight, gas.DefaultTable(), set)
+	if plan == nil && earlier != nil {
+		plan = earlier.Profile
+		doubt.WindHigh = max(doubt.WindHigh, earlier.doubt())
+	}
 	if plan == nil {
 		goesOn := *winds
 		goesOn.Source = "the highest wind it met"

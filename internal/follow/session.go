@@ -30,7 +30,10 @@ type Options struct {
 	Request  workbench.Request // recipe, launch record, sheet, settings, as for the finished file
 	Settings *Settings         // nil: the shipped ones
 	Drift    *prelaunch.Settings
-	Wind     *prelaunch.Profile // above what the flight has measured; nil: its highest wind goes on
+	Wind     *prelaunch.Profile // above what the flight has measured; nil: Earlier's, else its highest wind goes on
+	// Earlier finds the wind of the site's last flight before an instant, once the release is
+	// known; nil, or a nil answer: there is none.
+	Earlier func(site string, before time.Time) *Earlier
 	Now      func() time.Time   // clock of the flight; nil: the source's own, or the computer's
 	Speed    float64            // how fast that clock runs; 0 is 1
 	// Add puts the journal's bytes into the logbook when the flight is over; nil keeps them
@@ -95,6 +98,8 @@ type Session struct {
 	told      map[string]bool
 	expected  expectation
 	expectAt  time.Time
+	earlier   *Earlier
+	earlierTo time.Time // the release it was looked for
 	rises     sounding.Number // burst height expected before the burst
 	pace      []pace
 	messageAt time.Time
@@ -504,7 +509,7 @@ func (s *Session) take(o *workbench.Outcome) {
 	now := s.now()
 	if s.expectAt.IsZero() || now.Sub(s.expectAt).Abs() >= 5*time.Second {
 		s.expectAt = now
-		s.expected = expect(o.Final, s.o.Wind, &s.drift)
+		s.expected = expect(o.Final, s.o.Wind, s.earlierWind(o.Final), &s.drift)
 	}
 	if b := s.expected.burst; b.Known && !b.Happened {
 		s.rises = b.Height
@@ -537,6 +542,19 @@ func (s *Session) take(o *workbench.Outcome) {
 		}
 	}
 	s.writeMessage(o, false)
+}
+
+// earlierWind returns the wind of the site's last flight, looked for once for a release.
+func (s *Session) earlierWind(f *sounding.Final) *Earlier {
+	release := &f.Events.Release
+	if s.o.Wind != nil || s.o.Earlier == nil || !release.Found || f.Record == nil {
+		return nil
+	}
+	if s.earlierTo.IsZero() || release.UTC.Sub(s.earlierTo).Abs() > time.Minute {
+		s.earlierTo = release.UTC
+		s.earlier = s.o.Earlier(f.Record.Site.Name, release.UTC)
+	}
+	return s.earlier
 }
 
 // measurePace keeps how the data's time runs against the clock.
