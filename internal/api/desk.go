@@ -350,6 +350,9 @@ func (p *DeskPlan) flatten(prefix string, table map[string]any) {
 					flat := map[string]string{}
 					for k, y := range row {
 						flat[k] = deskText(y)
+						if t, ok := y.(time.Time); ok && k != "at_utc" { // a tick keeps its instant as written
+							flat[k] = deskTime(t)
+						}
 					}
 					p.Lists[at] = append(p.Lists[at], flat)
 				} else {

@@ -1,8 +1,8 @@
 // The only place that speaks to the server.
 import { decodeColumns, type Columns } from "./columns";
 import type {
-  AddedFile, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, FinishRequest, Flight, Indices, Live, Logbook, Preview,
-  Problem, Product, RevokeRequest, Setting, SheetName, SheetText, Signature, SignRequest, Stale, Suggestion, Trail,
+  AddedFile, CameDown, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, FinishRequest, Flight, Indices, Live, Logbook, Preview,
+  Problem, Product, RecoveryList, RecoveryRequest, RevokeRequest, Setting, SheetName, SheetText, Signature, SignRequest, Stale, Suggestion, Trail,
 } from "./types";
 
 /** The server answered with a refusal. */
@@ -109,6 +109,11 @@ export const deskFile = async (what: string, q: DeskRequest): Promise<{ readonly
   const full = /filename\*=utf-8''([^;]+)/i.exec(said)?.[1], plain = /filename="?([^";]+)"?/i.exec(said)?.[1];
   return { name: full !== undefined ? decodeURIComponent(full) : (plain ?? `launch.${what}`), blob: await answer.blob() };
 };
+
+/** Where a flight's radiosonde is, what became of it, and the label for who finds it. */
+export const cameDown = (id: string, contact: { readonly [part: string]: string }): Promise<CameDown> => json(`${one(id)}/recovery?${new URLSearchParams(contact)}`);
+export const writeRecovery = (id: string, q: RecoveryRequest): Promise<CameDown> => post(`${one(id)}/recovery`, q);
+export const recoveries = (): Promise<RecoveryList> => json("api/recoveries");
 
 /** The flight that the server follows. */
 export const live = (): Promise<Live> => json("api/live");

@@ -34,7 +34,10 @@ const choose = (path: string, label: string, options: readonly (readonly [string
 
 /** The fields of each block in the order of the work. */
 export const fieldsOf: { readonly [b in BlockName]: readonly Field[] } = {
-  slot: [f("release.nominal_utc", "Nominal hour", "UTC", "2031-06-04 00:00"), f("time_zone", "Local time of", "zone", "Europe/Zurich"), f("slot.releases", "Releases still to come, with this one", "")],
+  slot: [
+    f("release.nominal_utc", "Nominal hour", "UTC", "2031-06-04 00:00"), f("time_zone", "Local time of", "zone", "Europe/Zurich"), f("slot.local", "Nominal hour by the local clock, instead", "", "2031-06-04 02:00"),
+    f("slot.releases", "Releases still to come, with this one", ""), f("slot.extra", "Extra releases agreed, with commas between", "UTC", "2031-06-04 15:00"),
+  ],
   place: [
     f("site.name", "Site"), f("site.latitude_deg", "Latitude", "° north"), f("site.longitude_deg", "Longitude", "° east"),
     f("site.height_m_msl", "Height of the release point", "m above sea level"), f("site.barometer_height_m_msl", "Height of the barometer", "m above sea level"),
@@ -43,8 +46,8 @@ export const fieldsOf: { readonly [b in BlockName]: readonly Field[] } = {
   ],
   fill: [
     choose("balloon.gas", "Gas", [["helium", "helium"], ["hydrogen", "hydrogen"]]), f("fill.purity_pct", "Purity", "%", "99"), f("balloon.mass_kg", "Balloon", "kg", "0.8"),
-    f("balloon.payload_kg", "Everything tied on below", "kg"), f("balloon.target_ascent_rate_m_s", "Wanted mean rate of climb", "m/s", "5"), f("fill.burst_diameter_m", "Burst diameter, if the maker gives another", "m"),
-    f("balloon.string_m", "String", "m"), choose("balloon.parachute", "Parachute", [["yes", "yes"], ["no", "no"]]),
+    f("balloon.payload_kg", "Everything tied on below", "kg"), f("balloon.target_ascent_rate_m_s", "Wanted mean rate of climb", "m/s", "5"), f("balloon.nozzle_lift_kg", "Nozzle lift, if that is given instead", "kg"),
+    f("fill.burst_diameter_m", "Burst diameter, if the maker gives another", "m"), f("balloon.string_m", "String", "m"), f("payload.string_breaks_n", "Force that breaks the string", "N"), choose("balloon.parachute", "Parachute", [["yes", "yes"], ["no", "no"]]),
   ],
   drift: [f("descent.fall_rate_m_s", "Rate of fall near the ground", "m/s"), f("descent.landing_height_m_msl", "Ground where it may land", "m above sea level")],
   check: [
@@ -68,6 +71,11 @@ export const secondCheck: readonly Field[] = [
   f("second_check.humidity_a_pct", "Humidity sensor A", "%"), f("second_check.humidity_b_pct", "Humidity sensor B", "%"),
 ];
 
+/** What a person rules on the radiosonde; against the comparison with a name and a reason. */
+export const ruling: readonly Field[] = [
+  choose("ground_check.ruling", "Ruling on this radiosonde", [["accept", "fly it"], ["reject", "take another"]]), f("ground_check.ruled_by", "Ruled by"), f("ground_check.ruling_reason", "Reason of the ruling"),
+];
+
 export const contact: readonly Field[] = [f("contact.name", "Name"), f("contact.phone", "Telephone"), f("contact.mail", "Mail"), f("contact.text", "Text for the finder")];
 
 const recordTables = new Set(["site", "release", "surface", "ground_check", "radiosonde", "balloon"]);
@@ -75,7 +83,17 @@ const texts = new Set(["operator", "notes", "time_zone", "launch_list", "slot.lo
 const arrays = new Set(["slot.extra", "areas.files", "station_flights.files"]);
 const listTexts = new Set(["name", "gas", "gauge_pressure", "temperature", "step", "who", "note"]);
 const numeric = /^[-+]?\d+(\.\d+)?([eE][-+]?\d+)?$/;
+const instant = /^(\d{4}-\d\d-\d\d)[ T](\d\d:\d\d)(:\d\d)?(Z|[-+]\d\d:\d\d)?$/;
 const quote = (s: string): string => JSON.stringify(s.replace(/[\ud800-\udfff]/gu, "\ufffd").replaceAll("\u007f", ""));
+
+/** A value of a list's row. */
+function rowLiteral(key: string, text: string): string {
+  if (key.endsWith("_utc")) {
+    const m = instant.exec(text);
+    return m === null ? quote(text) : `${m[1]}T${m[2]}${m[3] ?? ":00"}${m[4] ?? "Z"}`;
+  }
+  return listTexts.has(key) || !numeric.test(text) ? quote(text) : text;
+}
 
 function literal(path: string, text: string): string {
   const table = path.split(".")[0] as string;
@@ -116,8 +134,7 @@ export function planText(d: Draft): PlanText {
       if (keys.length === 0) continue;
       line(`[[${name}]]`, name);
       for (const k of keys) {
-        const v = (row[k] as string).trim();
-        line(`${k} = ${k === "at_utc" ? v : listTexts.has(k) || !numeric.test(v) ? quote(v) : v}`, `${name}.${k}`);
+        line(`${k} = ${rowLiteral(k, (row[k] as string).trim())}`, `${name}.${k}`);
       }
     }
   }
@@ -141,13 +158,16 @@ export function draftOf(p: DeskPlan, before: Draft): Draft {
   return { ...emptyDraft, fields, lists, files: before.files.filter((x) => wanted.has(x.name)) };
 }
 
-const kept = /^(site\.|balloon\.|fill\.|slot\.|descent\.|contact\.|areas\.|payload\.|operator$|time_zone$|declination_deg$|launch_list$|radiosonde\.(sheet|mass_kg))/;
+const kept = /^(site\.|balloon\.(?!nozzle_lift)|fill\.|slot\.(?!local)|descent\.|contact\.|areas\.|payload\.|operator$|time_zone$|declination_deg$|launch_list$|radiosonde\.(sheet|mass_kg))/;
 
 /** The same site and gear for the next release: what belongs to one flight is left out. */
 export function nextDraft(d: Draft): Draft {
   const fields: { [path: string]: string } = {};
   for (const [path, text] of Object.entries(d.fields)) if (kept.test(path)) fields[path] = text;
   const { tick: _, ...lists } = d.lists;
+  // One release fewer is to come once this one was made.
+  const left = Number(d.fields["slot.releases"] ?? "");
+  if ((d.fields["release.declared_utc"] ?? "").trim() !== "" && Number.isInteger(left) && left > 1) fields["slot.releases"] = String(left - 1);
   return { ...d, fields, lists, windFlight: "", files: d.files.filter((x) => x.name !== d.fields["wind.profile"]) };
 }
 
@@ -166,6 +186,28 @@ export function blockOf(path: string): BlockName {
     station_flights: "fill", ground_check: "check", second_check: "check", radiosonde: "check", surface: "surface", tick: "list", launch_list: "list",
   };
   return of[table] ?? "release";
+}
+
+/** What the screen calls the keys of a plan file. */
+const keyWords: readonly (readonly [string, string])[] = [
+  ...Object.values(fieldsOf).flat(), ...secondCheck, ...ruling, ...contact,
+].map((x): readonly [string, string] => [x.path, x.label]).concat([
+  ["wind.profile", "Wind profile, such as a forecast"], ["wind.flight", "Wind from a flight of the logbook"], ["payload.package", "Things tied on, one by one"], ["areas.files", "Keep-out areas and lines"],
+  ["launch_list", "The site's own list"], ["radiosonde.sheet", "Instrument sheet"], ["fill.free_lift_kg", "free lift"], ["fill.balloons", "table of balloons"], ["gauge_pressure", "gauge"], ["counted_utc", "counted at"], ["read_utc", "gauge read at"],
+]);
+const escaped = (s: string): string => s.replace(/[.*+?^${}()|[\]\\]/g, "\\$&");
+const keyPattern = (path: string): string => {
+  if (!path.includes(".")) return escaped(path);
+  const kelvin = /_[kc]$/.test(path) ? `${escaped(path.slice(0, -2))}(?:_[kc])?` : escaped(path);
+  return path.endsWith("_utc") ? `${escaped(path.slice(0, -4))}(?:_utc)?` : kelvin;
+};
+const keyPatterns = [...keyWords].sort((a, b) => b[0].length - a[0].length).map(([path, label]): readonly [RegExp, string] => [new RegExp(`(?<![\\w.])(?:\\[\\[)?${keyPattern(path)}(?:\\]\\])?(?![\\w.]*\\w)`, "g"), `“${label}”`]);
+
+/** A sentence of the server in the words of the fields: no keys of the plan file, no lines of it. */
+export function inWords(sentence: string): string {
+  let out = sentence.split("\n").map((l) => l.replace(/^plan: (line \d+(, column \d+)?: )?/, "")).join("\n");
+  for (const [key, label] of keyPatterns) out = out.replace(key, label);
+  return out;
 }
 
 /** Which field a refusal of the server is about: its line in the plan, a path it names, or "". */

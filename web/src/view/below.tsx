@@ -6,17 +6,18 @@ import type { Bench } from "../model/bench";
 import { handedOver } from "../model/standing";
 import { format, nameOf, unitText } from "../model/units";
 import { Flag, Pane, Tabs } from "./parts";
+import { RecoveryPane } from "./recovery";
 import { SettingsTable } from "./settings";
 import { flagWord } from "../model/flags";
 
-type Below = "levels" | "indices" | "handover" | "record" | "checks" | "corrections" | "sources" | "settings";
+type Below = "levels" | "indices" | "handover" | "record" | "recovery" | "checks" | "corrections" | "sources" | "settings";
 
 export function BelowPanels({ bench, onCorrect }: { readonly bench: Bench; readonly onCorrect: (path: string) => void }) {
   const [tab, setTab] = useState<Below>("levels");
   return (
     <section class="below" aria-label="Tables of the flight">
-      <Tabs label="Tables" value={tab} onChoose={setTab} options={[["levels", "Levels"], ["indices", "Indices"], ["record", "Launch record"], ["checks", "Checks"], ["corrections", "Corrections"], ["sources", "Sources"], ["settings", "Settings"], ["handover", "Hand over"]]} />
-      {tab === "levels" ? <Levels bench={bench} /> : tab === "indices" ? <IndexTable bench={bench} /> : tab === "handover" ? <HandOver bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
+      <Tabs label="Tables" value={tab} onChoose={setTab} options={[["levels", "Levels"], ["indices", "Indices"], ["record", "Launch record"], ["recovery", "Recovery"], ["checks", "Checks"], ["corrections", "Corrections"], ["sources", "Sources"], ["settings", "Settings"], ["handover", "Hand over"]]} />
+      {tab === "levels" ? <Levels bench={bench} /> : tab === "indices" ? <IndexTable bench={bench} /> : tab === "handover" ? <HandOver bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "recovery" ? <Pane name="recovery"><RecoveryPane id={bench.flight.id} revision={bench.flight.revision} /></Pane> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
     </section>
   );
 }
@@ -122,6 +123,21 @@ function kindWords(l: Level): string {
   return [plain.join(", "), significant.length === 0 ? "" : `significant in ${significant.join(", ")}`].filter((x) => x !== "").join("; ");
 }
 
+/** The launch list as it was ticked before the release. */
+function Ticks({ bench }: { readonly bench: Bench }) {
+  const list = bench.flight.ticks ?? [];
+  if (list.length === 0) return null;
+  return (
+    <>
+      <h3>Launch list as ticked</h3>
+      <table class="facts ticks">
+        <thead><tr><th scope="col">UTC</th><th scope="col">by</th><th scope="col">step</th><th scope="col">note</th></tr></thead>
+        <tbody>{list.map((t) => <tr key={t.step}><th scope="row">{t.at_utc.startsWith("0001") ? "" : t.at_utc.slice(0, 19).replace("T", " ")}</th><td>{t.who}</td><td class="free">{t.text ?? t.step}</td><td class="free">{t.note ?? ""}</td></tr>)}</tbody>
+      </table>
+    </>
+  );
+}
+
 function RecordTable({ bench, onCorrect }: { readonly bench: Bench; readonly onCorrect: (path: string) => void }) {
   return (
     <Pane name="record">
@@ -137,6 +153,7 @@ function RecordTable({ bench, onCorrect }: { readonly bench: Bench; readonly onC
           ))}
         </tbody>
       </table>
+      <Ticks bench={bench} />
     </Pane>
   );
 }

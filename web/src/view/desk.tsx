@@ -2,16 +2,18 @@
 import type { ComponentChildren } from "preact";
 import { useCallback, useEffect, useMemo, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Desk, DeskStart, Done, PlannedValue, Remark, Row, Sheet } from "../api/types";
+import type { Desk, DeskStart, Done, PlannedValue, Remark, Row, Sheet, StockItem } from "../api/types";
 import {
-  blockOf, blocks, contact, draftOf, emptyDraft, fieldsOf, nextDraft, nominalHours, pathOf, planText, remarksFor, requestOf, secondCheck, stamp, statusOf,
+  blockOf, blocks, contact, draftOf, emptyDraft, fieldsOf, inWords, nextDraft, nominalHours, pathOf, planText, remarksFor, requestOf, ruling, secondCheck, stamp, statusOf,
   type BlockName, type Draft, type Entries, type Field, type Status,
 } from "../model/plan";
 import { format } from "../model/units";
 import { DriftMap } from "./driftmap";
 import { highContrast, keepContrast, keepDrafts, loadDrafts } from "./drafts";
 import { useKeys } from "./keys";
-import { rememberWho, who as remembered } from "./remember";
+import { Label } from "./label";
+import { RecoveryOverview } from "./recovery";
+import { contact as rememberedContact, rememberContact, rememberWho, who as remembered } from "./remember";
 
 const clockOf = (utc: string): string => utc.slice(11, 16);
 const dayClock = (utc: string): string => utc.slice(0, 16).replace("T", " ");
@@ -35,7 +37,7 @@ function Remarks({ list }: { readonly list: readonly Remark[] }) {
   if (list.length === 0) return null;
   return (
     <ul class="desk-remarks">
-      {list.map((r, i) => <li key={i} class={`remark-${r.level}`}><b>{r.level === "warning" ? "look" : r.level}</b> {r.text}</li>)}
+      {list.map((r, i) => <li key={i} class={`remark-${r.level}`}><b>{r.level === "warning" ? "look" : r.level}</b> {inWords(r.text)}</li>)}
     </ul>
   );
 }
@@ -66,11 +68,14 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
   const change = useCallback((make: (d: Draft) => Draft): void => {
     setDrafts((all) => ({ ...all, all: { ...all.all, [all.current]: make(all.all[all.current] ?? emptyDraft) } }));
   }, []);
-  const set = useCallback((path: string, text: string): void => change((d) => ({ ...d, fields: { ...d.fields, [path]: text } })), []);
+  const set = useCallback((path: string, text: string): void => {
+    if (path.startsWith("contact.")) rememberContact({ ...rememberedContact(), [path.slice(8)]: text });
+    change((d) => ({ ...d, fields: { ...d.fields, [path]: text } }));
+  }, []);
 
   useEffect(() => setKept(keepDrafts(drafts)), [drafts]);
   useEffect(() => {
-    client.desk().then(setStart, (e: unknown) => setSaid(e instanceof Error ? e.message : String(e)));
+    client.desk().then(setStart, (e: unknown) => setSaid(e instanceof Error ? inWords(e.message) : String(e)));
   }, []);
   useEffect(() => {
     document.documentElement.dataset["contrast"] = high ? "high" : "";
@@ -120,7 +125,7 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
       change((d) => draftOf(taken, d));
       setSaid((taken.files ?? []).length === 0 ? `${name} is taken.` : `${name} is taken. It names ${(taken.files ?? []).join(", ")}: choose these files below, the browser does not open them by itself.`);
     } catch (e) {
-      setSaid(e instanceof Error ? e.message : String(e));
+      setSaid(e instanceof Error ? inWords(e.message) : String(e));
     }
   };
   const fetchFile = async (what: string): Promise<void> => {
@@ -129,7 +134,7 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
       save(f.name, f.blob);
       setSaid(`${f.name} is handed over.`);
     } catch (e) {
-      setSaid(e instanceof Error ? e.message : String(e));
+      setSaid(e instanceof Error ? inWords(e.message) : String(e));
     }
   };
   const freeName = (begin: string): string => {
@@ -163,7 +168,7 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
     return (
       <section class="block" id={`desk-${b}`} aria-labelledby={`desk-${b}-title`} tabIndex={-1}>
         <header><h2 id={`desk-${b}-title`}>{i + 1} {blocks[i]?.[1]}</h2><StatusMark status={status(b)} /></header>
-        {wrong === b ? <p class="desk-refused" role="alert">{refused}</p> : null}
+        {wrong === b ? <p class="desk-refused" role="alert">{inWords(refused)}</p> : null}
         {fieldsOf[b].length === 0 ? null : <div class="fields">{fieldsOf[b].map(input)}</div>}
         {children}
         <Remarks list={[...remarksFor(b, desk?.missing).map((r) => (r.level === "stop" ? r : { ...r, level: "wanted" })), ...remarksFor(b, sheet?.remarks)]} />
@@ -196,7 +201,7 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
         <p class="quiet">Kept in this browser only, under this name. The airspace authority, the rules of the site and trained practice go before this screen.</p>
         {kept ? null : <p class="notice" role="alert">This browser keeps nothing: hand over the launch record before the page is closed.</p>}
         <p class="said" role="status">{said}</p>
-        {refused !== "" && wrong === undefined ? <p class="desk-refused" role="alert">{refused}</p> : null}
+        {refused !== "" && wrong === undefined ? <p class="desk-refused" role="alert">{inWords(refused)}</p> : null}
         <nav class="desk-steps" aria-label="Order of the work">
           {blocks.map(([b, title]) => (
             <a key={b} href={`#desk-${b}`} onClick={(e) => {
@@ -214,6 +219,7 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
           <p class="answer">Release <b>{clockOf(sheet.slot.earliest_utc)}–{clockOf(sheet.slot.latest_utc)} UTC</b>, best <b>{dayClock(sheet.slot.best_utc)} UTC</b> <small>{sheet.slot.local_best} {sheet.time_zone}</small>
             {desk?.placed === true ? <>; Sun {format(sheet.slot.sun_elevation_deg, 1)}° then</> : null}</p>
         )}
+        {(sheet?.extra_slots ?? []).length === 0 ? null : <ul class="check-lines">{(sheet?.extra_slots ?? []).map((x) => <li key={x.nominal_utc}>Extra release {dayClock(x.nominal_utc)} UTC: window {clockOf(x.earliest_utc)}–{clockOf(x.latest_utc)} UTC, best {clockOf(x.best_utc)} <small>{x.local_best}</small></li>)}</ul>}
       </>)}
 
       {block("place", null)}
@@ -221,10 +227,13 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
       {block("fill", <>
         <p class="caution">Hydrogen burns almost unseen and gathers under the roof; helium suffocates in a closed room. Cylinders chained, regulator free of grease, eye and hand protection, earthed. Site rules and trained practice go first.</p>
         <RowList name="payload.package" title="Things tied on, one by one (instead of the sum above)" columns={[["name", "name"], ["mass_kg", "kg"], ["smallest_face_cm2", "smallest face cm²"]]} draft={draft} onChange={change} />
-        <RowList name="cylinder" title="Cylinders" columns={[["name", "name"], ["gas", "gas"], ["water_volume_l", "water volume l"], ["gauge_pressure", "gauge, as 180 bar"], ["temperature", "temperature, as 14 °C"], ["count", "how many"]]} draft={draft} onChange={change} />
-        <RowList name="stock" title="Stock" columns={[["name", "name"], ["had", "had"], ["used", "used"], ["per_release", "per release"]]} draft={draft} onChange={change} />
+        <RowList name="cylinder" title="Cylinders" columns={[["name", "name"], ["gas", "gas"], ["water_volume_l", "water volume l"], ["gauge_pressure", "gauge, as 180 bar"], ["temperature", "temperature, as 14 °C"], ["count", "how many"], ["read_utc", "gauge read at, UTC"]]} draft={draft} onChange={change} />
+        <RowList name="stock" title="Stock" columns={[["name", "name"], ["had", "counted"], ["counted_utc", "counted at, UTC"], ["used", "lost or failed since"], ["per_release", "per release"]]} draft={draft} onChange={change} />
+        {(draft.lists["stock"] ?? []).length > 0 ? <p class="quiet">Flights of {site === "" ? "the site" : site} in the logbook are counted down by themselves from the instant of the count on. A gauge's reading likewise.</p> : (
+          <div class="buttons"><button type="button" onClick={() => change((d) => ({ ...d, lists: { ...d.lists, stock: ["radiosondes", "balloons", "strings"].map((name) => ({ name, counted_utc: stamp(new Date()).slice(0, 16), per_release: "1" })) } }))}>Count radiosondes, balloons and strings</button></div>
+        )}
         {drag.length === 0 ? null : <label class="check"><input type="checkbox" checked={draft.drag} onChange={(e) => { const on = e.currentTarget.checked; change((d) => ({ ...d, drag: on })); }} /> fit drag to the {drag.length} flights of {site} in the logbook</label>}
-        {sheet?.fill ? <Fill sheet={sheet} /> : <p class="waits">The fill waits for: {(desk?.missing ?? []).map((m) => m.text).join("; ") || "the plan"}.</p>}
+        {sheet?.fill ? <Fill sheet={sheet} /> : <p class="waits">The fill waits for: {(desk?.missing ?? []).map((m) => inWords(m.text)).join("; ") || "the plan"}.</p>}
       </>)}
 
       {block("drift", <>
@@ -259,8 +268,14 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
         <details><summary>Second comparison, nearer to the release</summary><div class="fields">{secondCheck.map(input)}</div></details>
         {(sheet?.ground_check.lines ?? []).length === 0 ? null : <>
           <p class="answer"><b>{sheet?.ground_check.word}</b>: {sheet?.ground_check.reason}</p>
+          {(sheet?.ground_check.drift ?? []).map((d) => <p key={d}>{d}</p>)}
           <ul class="check-lines">{(sheet?.ground_check.lines ?? []).map((l) => <li key={l.quantity}>{l.text}: <b>{l.word}</b></li>)}</ul>
         </>}
+        <div class="fields">{ruling.map((x) => <Entry key={x.path} field={x} text={draft.fields[x.path] ?? ""} wrong={x.path === wrongPath} onText={(path, text) => {
+          set(path, text);
+          if (path === "ground_check.ruling" && text !== "" && (draft.fields["ground_check.ruled_by"] ?? "") === "" && who !== "") set("ground_check.ruled_by", who);
+        }} />)}</div>
+        {sheet === undefined || sheet.ground_check.ruling === "" ? null : <p class="answer">In force: <b>{sheet.ground_check.in_force}</b>. The ruling travels with the launch record, with what the comparison said.</p>}
       </>)}
 
       {block("surface", <>
@@ -275,7 +290,9 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
           <FileField label="The site's own list (TOML)" path="launch_list" draft={draft} onChange={change} />
         </div>
         <ul class="launch-list">
-          {(sheet?.launch_list ?? []).map((s) => <ListEntry key={s.id} step={s} onTick={(on) => {
+          {(sheet?.launch_list ?? []).map((s) => <ListEntry key={s.id} step={s} note={(draft.lists["tick"] ?? []).find((t) => t["step"] === s.id)?.["note"] ?? ""} onNote={(note) => {
+            change((d) => ({ ...d, lists: { ...d.lists, tick: (d.lists["tick"] ?? []).map((t) => (t["step"] === s.id ? { ...t, note } : t)) } }));
+          }} onTick={(on) => {
             if (on && who.trim() === "") {
               setSaid("A tick carries a name: write it at “Who ticks” first.");
               document.getElementById("desk-who")?.focus();
@@ -297,7 +314,8 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
             <button type="button" key={what} disabled={refused !== "" || desk === undefined || (what !== "record" && (desk.missing ?? []).length + (sheet?.fill ? 0 : 1) > 0)} onClick={() => void fetchFile(what)}>{label}</button>
           ))}
         </div>
-        <details><summary>Finder's label: contact of the site</summary><div class="fields">{contact.map(input)}</div><pre class="text" tabIndex={0} aria-label="Text of the label">{sheet?.label ?? ""}</pre></details>
+        <details><summary>Finder's label: contact of the site</summary><div class="fields">{contact.map(input)}</div><Label text={sheet?.label ?? ""} /></details>
+        <RecoveryOverview rows={rows} />
         <details><summary>The plan as text</summary><pre class="text" tabIndex={0} aria-label="Text of the plan">{plan.text}</pre></details>
       </>)}
     </div>
@@ -387,15 +405,21 @@ function Fill({ sheet }: { readonly sheet: Sheet }) {
         <div><dt>rate of climb</dt><dd>{planned(f.release_rate_m_s, 2)} m/s at release, {planned(f.mean_rate_m_s, 2)} m/s on average</dd></div>
         <div><dt>burst</dt><dd>{planned(f.burst_height_m_msl, 1, 0.001)} km, {planned(f.burst_pressure_hpa, 1)} hPa, after {planned(f.burst_time_s, 0, 1 / 60)} min</dd></div>
         {sheet.gas_store === undefined ? null : <div><dt>gas store</dt><dd>{sheet.gas_store.fills_left} fills left in {sheet.gas_store.cylinders} cylinders, {sheet.gas_store.fills_needed} needed</dd></div>}
-        {(sheet.stock ?? []).map((s) => <div key={s.name}><dt>{s.name}</dt><dd>{s.used} used, {s.had - s.used} left</dd></div>)}
+        {(sheet.stock ?? []).map((s) => <div key={s.name}><dt>{s.name}</dt><dd>{stockWords(s)}</dd></div>)}
       </dl>
     </div>
   );
 }
 
+function stockWords(s: StockItem): string {
+  const left = `${s.had - s.used - s.flown} left`;
+  if (s.counted_utc === undefined) return `${s.used} used, ${left}`;
+  return `${s.flown} flown since ${dayClock(s.counted_utc)} UTC, ${s.used === 0 ? "" : `${s.used} lost or failed, `}${left}`;
+}
+
 const whens: { readonly [w: string]: string } = { before: "before", fill: "while filling", release: "at the release", after: "after it" };
 
-function ListEntry({ step, onTick }: { readonly step: Done; readonly onTick: (on: boolean) => void }) {
+function ListEntry({ step, note, onTick, onNote }: { readonly step: Done; readonly note: string; readonly onTick: (on: boolean) => void; readonly onNote: (text: string) => void }) {
   const on = step.tick !== undefined;
   return (
     <li>
@@ -405,6 +429,7 @@ function ListEntry({ step, onTick }: { readonly step: Done; readonly onTick: (on
           {step.caution === undefined ? null : <span class="step-caution">{step.caution}</span>}</span>
         <small>{whens[step.when] ?? step.when}</small>
       </button>
+      {on ? <label class="field tick-note"><span>Note</span><input type="text" name={`note.${step.id}`} value={note} autocomplete="off" enterkeyhint="next" onInput={(e) => onNote(e.currentTarget.value)} /></label> : null}
     </li>
   );
 }

@@ -20,6 +20,17 @@ function keep(key: string, value: string): void {
 export const who = (): string => load("who");
 export const rememberWho = (name: string): void => keep("who", name);
 
+/** Whom a finder should call, as last typed here. */
+export function contact(): { readonly [part: string]: string } {
+  try {
+    const x: unknown = JSON.parse(load("contact"));
+    return typeof x === "object" && x !== null ? Object.fromEntries(Object.entries(x).filter((e): e is [string, string] => typeof e[1] === "string")) : {};
+  } catch {
+    return {};
+  }
+}
+export const rememberContact = (c: { readonly [part: string]: string }): void => keep("contact", JSON.stringify(c));
+
 export function reasons(): string[] {
   try {
     const list: unknown = JSON.parse(load("reasons"));

@@ -227,3 +227,121 @@ test("axe finds no serious fault on the desk: light, dark, high contrast, narrow
     await context.close();
   }
 });
+
+test("a radiosonde that the check rejects flies only by a ruling with name and reason, and both travel", async () => {
+  const tab = await desk({ acceptDownloads: true });
+  const { page } = tab;
+  await page.click("button:has-text('Example of an invented place')");
+  await page.waitForSelector(".lift");
+  await page.fill('input[name="ground_check.temperature_c"]', "21.4");
+  await page.waitForSelector("#desk-check .remark-stop:has-text('reject: temperature reads')");
+  assert.equal(await status(page, "check"), "stop");
+  await page.fill("#desk-who", "A. Operator");
+  await page.click("#desk-check button:text-is('fly it')");
+  assert.equal(await page.inputValue('input[name="ground_check.ruled_by"]'), "A. Operator");
+  await page.waitForSelector("#desk-check .remark-stop:has-text('a name and a reason are wanted')");
+  await page.fill('input[name="ground_check.ruling_reason"]', "the last one, compared twice");
+  await page.waitForSelector("#desk-check .remark-warning:has-text('flown against the ground check, ruled accept by A. Operator: the last one, compared twice')");
+  assert.match(await page.textContent("#desk-check"), /In force: accept/);
+  assert.equal(await status(page, "check"), "look");
+  // A tick with a note.
+  await page.click(".launch-list .tick:has-text('aircraft looked')");
+  await page.fill('input[name="note.sky"]', "one at 2 km, waited");
+  const [d] = await Promise.all([page.waitForEvent("download"), page.click("button:has-text('Launch record (TOML)')")]);
+  const record = readFileSync(await d.path(), "utf8");
+  for (const line of [/result = "reject: temperature reads \+1\.60 K/, /ruling = "accept"/, /ruled_by = "A\. Operator"/, /ruling_reason = "the last one, compared twice"/, /step = "sky"\ntext = "aircraft looked and listened for"\nat_utc = \S+\nwho = "A\. Operator"\nnote = "one at 2 km, waited"/]) assert.match(record, line);
+  // It opens again with all of it.
+  await page.click("button:has-text('Empty one')");
+  await page.setInputFiles(".desk-head input[type=file]", { name: "again.toml", mimeType: "text/plain", buffer: Buffer.from(record) });
+  await page.waitForSelector(".launch-list .ticked");
+  assert.equal(await page.inputValue('input[name="note.sky"]'), "one at 2 km, waited");
+  assert.equal(await page.inputValue('input[name="ground_check.ruling_reason"]'), "the last one, compared twice");
+  await page.click("#desk-check button:text-is('take another')");
+  await page.waitForSelector("#desk-check .remark-stop:has-text('take another radiosonde')");
+  assert.deepEqual(tab.troubles, []);
+  await tab.close();
+});
+
+test("stock is counted down from the logbook, extra releases have their windows, and remarks speak the fields' words", async () => {
+  const tab = await desk();
+  const { page } = tab;
+  assert.match(await page.textContent("#desk-slot .desk-remarks"), /write “Nominal hour”, or “Nominal hour by the local clock, instead”/);
+  assert.doesNotMatch(await page.textContent(".desk"), /nominal_utc|payload_kg|time_zone|payload\.package/);
+  await fill(page);
+  await page.click("#desk-fill button:text-is('helium')");
+  await page.fill('input[name="slot.extra"]', "2031-06-04 15:00");
+  await page.waitForSelector("#desk-slot li:has-text('Extra release 2031-06-04 15:00 UTC: window 14:15–15:00 UTC, best 14:30')");
+  await page.fill('input[name="slot.extra"]', "tea time");
+  await page.waitForSelector("#desk-slot .desk-remarks:has-text('tea time')");
+  await page.fill('input[name="slot.extra"]', "");
+  await page.click("#desk-fill summary:has-text('Stock')");
+  await page.click("button:has-text('Count radiosondes, balloons and strings')");
+  const row = "#desk-fill .row-fields:has(input)";
+  const at = (n, label) => page.locator(`${row}`).nth(n).getByLabel(label, { exact: true });
+  await at(0, "counted").fill("5");
+  await at(0, "counted at, UTC").fill("2000-01-01 00:00");
+  await at(1, "counted").fill("30");
+  await at(2, "counted").fill("30");
+  // Three flights of the north pier are in the logbook.
+  await page.waitForSelector(".fill-answer dd:has-text('3 flown since 2000-01-01 00:00 UTC, 2 left')");
+  await page.fill('input[name="slot.releases"]', "3");
+  await page.waitForSelector("#desk-fill .remark-warning:has-text('radiosondes: 2 left, 3 needed for 3 releases to come: 1 short')");
+  assert.deepEqual(tab.troubles, []);
+  await tab.close();
+});
+
+test("the label is printed alone", async () => {
+  const tab = await desk();
+  const { page } = tab;
+  await page.click("button:has-text('Example of an invented place')");
+  await page.waitForSelector(".lift");
+  await page.click("summary:has-text('Finder')");
+  await page.evaluate(() => {
+    window.print = () => {
+      window.printed = document.documentElement.dataset.print;
+    };
+  });
+  await page.click("#desk-release button:has-text('Print the label')");
+  assert.equal(await page.evaluate(() => window.printed), "label");
+  await page.emulateMedia({ media: "print" });
+  const seen = await page.evaluate(() => [...document.querySelectorAll("body *")].filter((x) => getComputedStyle(x).visibility === "visible" && x.offsetParent !== null).map((x) => x.className));
+  assert.deepEqual(seen, []); // a fixed box has no offset parent; nothing else is to be seen
+  assert.equal(await page.evaluate(() => getComputedStyle(document.querySelector(".label-text")).visibility), "visible");
+  if (process.env.SHOTS) await page.pdf({ path: `${process.env.SHOTS}/label.pdf`, format: "A4" });
+  await page.evaluate(() => window.dispatchEvent(new Event("afterprint")));
+  assert.equal(await page.evaluate(() => document.documentElement.dataset.print ?? "none"), "none");
+  await tab.close();
+});
+
+test("after the flight: last position, expected landing, label, and a log that the desk shows", async () => {
+  const tab = await open(browser, `${server.url}#/flight/1`);
+  const { page } = tab;
+  await page.click("#tab-recovery");
+  await page.waitForSelector(".recovery .places b");
+  assert.match(await page.textContent(".recovery .places"), /last received.*° [NS], .*at [\d,  ]+ m.*UTC/);
+  assert.match(await page.textContent(".recovery .places"), /95 % within [\d.]+ by [\d.]+ km/);
+  assert.match(await page.textContent(".recovery"), /Nothing is worth climbing/);
+  await page.fill('input[name="contact.name"]', "Lake hut");
+  await page.fill('input[name="contact.phone"]', "+00 000");
+  await page.waitForSelector(".label-text:has-text('Lake hut')");
+  await page.click("summary:has-text('Write down what became of it')");
+  await page.click("button:has-text('Write it down')");
+  await page.waitForSelector(".recovery .said:has-text('says not who wrote it')");
+  await page.fill('input[name="recovery.who"]', "A. Operator");
+  await page.fill('input[name="recovery.latitude"]', "46.5");
+  await page.click("button:has-text('Write it down')");
+  await page.waitForSelector(".recovery .said:has-text('is no number')");
+  await page.fill('input[name="recovery.longitude"]', "6.25");
+  await page.fill('input[name="recovery.note"]', "by the fence <b>");
+  await page.click("button:has-text('Write it down')");
+  await page.waitForSelector(".recovery-log li:has-text('by the fence <b>')");
+  assert.equal(await page.$(".recovery-log li b + b"), null);
+  if (process.env.SHOTS) await page.locator(".below").screenshot({ path: `${process.env.SHOTS}/recovery.png` });
+  await page.goto(`${server.url}#/desk`);
+  await page.waitForSelector(".recovery-overview summary:has-text('1 still out, 1 in the log')");
+  await page.click(".recovery-overview summary");
+  assert.match(await page.getAttribute(".recovery-overview a", "href"), /#\/flight\/1$/);
+  assert.equal(await page.inputValue("#desk-who"), "A. Operator");
+  assert.deepEqual(tab.troubles, []);
+  await tab.close();
+});
