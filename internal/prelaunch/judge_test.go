@@ -261,7 +261,7 @@ func TestLabelAndRecovery(t *testing.T) {
 			t.Errorf("the label lacks %q:\n%s", want, l)
 		}
 	}
-	if l := Label(Contact{}, "", time.Time{}, ""); !strings.Contains(l, "give contact.name") {
+	if l := Label(Contact{}, "", time.Time{}, ""); !strings.Contains(l, "are not given yet") {
 		t.Error("a label without contact does not say so")
 	}
 	r := Recovery{Serial: "T3100042", State: Found, At: utc("2031-06-05T10:00:00Z"), Who: "A. Operator", Place: &Place{46, 6}}

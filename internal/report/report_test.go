@@ -165,7 +165,7 @@ func TestPageSays(t *testing.T) {
 	page := written(t, flighttest.New(7200))
 	for _, want := range []string{
 		"△", "look", "Released 23:04:11 UTC", "2031-06-03 23:04:12.0", "2031-06-03 23:02:00.0", // verdict, summary, events
-		"declared release", "surface pressure is not given", "32 of 50 items are not given", // launch record with findings on its fields
+		"declared release", "surface pressure is not given", "34 of 52 items are not given", // launch record with findings on its fields
 		"humidity sensor B stays at ice saturation", "98.0 %", "95.0 %", "1737–2139", // finding: measured, limit, lines
 		"radiation", "−0.91", "sensor A from 8.7", "u_fraction 0.200 (sheet)", // corrections
 		"iced in cloud, see sensor A", "observer", // decision
