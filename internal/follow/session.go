@@ -34,8 +34,8 @@ type Options struct {
 	// Earlier finds the wind of the site's last flight before an instant, once the release is
 	// known; nil, or a nil answer: there is none.
 	Earlier func(site string, before time.Time) *Earlier
-	Now      func() time.Time   // clock of the flight; nil: the source's own, or the computer's
-	Speed    float64            // how fast that clock runs; 0 is 1
+	Now     func() time.Time // clock of the flight; nil: the source's own, or the computer's
+	Speed   float64          // how fast that clock runs; 0 is 1
 	// Add puts the journal's bytes into the logbook when the flight is over; nil keeps them
 	// in the journal only.
 	Add func(context.Context, []workbench.File, workbench.Request) ([]workbench.Added, error)
@@ -99,7 +99,7 @@ type Session struct {
 	expected  expectation
 	expectAt  time.Time
 	earlier   *Earlier
-	earlierTo time.Time // the release it was looked for
+	earlierTo time.Time       // the release it was looked for
 	rises     sounding.Number // burst height expected before the burst
 	pace      []pace
 	messageAt time.Time
