@@ -28,6 +28,7 @@ type work struct {
 	ascent     parcel.Ascent
 	buoyancy   parcel.Buoyancy
 	descent    parcel.Descent
+	layers     parcel.LayerSearch
 	theta      []float64
 	u, v, z    []float64
 	why        *reasons // nil in members
@@ -71,17 +72,18 @@ func (w *work) compute(fine, coarse *state, out *values) {
 	}
 }
 
-// parcels lifts the three parcels. The most unstable one is sought among the layer means
-// (the first level among them), so that the noise of a single sample does not choose it.
+// parcels lifts the three parcels. The most unstable one is the surface parcel or the mean
+// of a layer above it, so that the noise of a single sample does not choose it.
 func (w *work) parcels(st, coarse *state, out *values) {
 	m := &st.moist
 	set := w.s.set
+	surface := parcel.Start{Pressure: m.p[0], Temperature: m.t[0], Vapour: m.e[0]}
 	for kind := range parcelKinds {
 		var start parcel.Start
 		ok := true
 		switch kind {
 		case surfaceParcel:
-			start = parcel.Start{Pressure: m.p[0], Temperature: m.t[0], Vapour: m.e[0]}
+			start = surface
 		case mixedParcel:
 			start, ok = parcel.MixedStart(m.p, m.t, m.e, set.MixedLayer)
 			if !ok {
@@ -91,6 +93,15 @@ func (w *work) parcels(st, coarse *state, out *values) {
 			if top := m.p[len(m.p)-1]; top > m.p[0]-set.MostUnstable && top > set.ScanTop {
 				ok = false
 				w.noParcel(kind, "the profile ends at %s, before the top of the layer that is searched", hpa(top))
+				break
+			}
+			if set.UnstableMean > 0 {
+				if start, ok = w.layers.MostUnstableLayer(m.p, m.t, m.e, math.Min(set.MostUnstable, m.p[0]-m.p[len(m.p)-1]), set.UnstableMean); !ok {
+					w.noParcel(kind, "the profile ends at %s, before the top of the layer that is searched", hpa(m.p[len(m.p)-1]))
+				}
+				if start.Equivalent() < surface.Equivalent() {
+					start = surface
+				}
 				break
 			}
 			c := &coarse.moist

@@ -151,60 +151,6 @@ func TestSameInputSameOutput(t *testing.T) {
 	}
 }
 
-// CAPE hardly depends on the sampling: for the surface parcel, whose start is the same
-// sample, less than 0.5 % from 1 s to 5 s on simulated flights (true values) and from 2 s
-// to 10 s on the archive's. A mixed or most unstable parcel made from a fifth of the
-// samples is another parcel: it is held to 0.5 % or a quarter of the uncertainty on the
-// simulated flights, and to the uncertainty on the real, noisy ones.
-func TestCapeConverges(t *testing.T) {
-	const limit = 0.005
-	set := Default()
-	set.Members = 60
-	surface, others := 0, 0
-	worst := map[string]float64{}
-	check := func(what string, c columns, share float64) {
-		a, b := Find(c.flight(usual), nil, set), Find(c.every(5).flight(usual), nil, quick())
-		for _, p := range []string{"surface", "mixed_layer", "most_unstable"} {
-			x, y := a.Get(p+"_cape"), b.Get(p+"_cape")
-			if x.Refusal != "" || x.Value < 100 {
-				continue // below, the rule for the least layer decides as much as the integral
-			}
-			d := math.Abs(float64(y.Value - x.Value))
-			relative := d / x.Value.Value()
-			worst[p] = math.Max(worst[p], relative)
-			ok := relative < limit
-			if p == "surface" {
-				surface++
-			} else {
-				others++
-				ok = ok || d < share*x.Uncertainty.Value()
-			}
-			if !ok {
-				t.Errorf("%s: %s CAPE %.1f ± %.1f J/kg, from every fifth sample %.1f: %.2f %%", what, p, x.Value, x.Uncertainty, y.Value, 100*relative)
-			}
-		}
-	}
-	for _, climate := range truth.Climates() {
-		for seed := uint64(1); seed <= 4; seed++ {
-			check(string(climate), simulated(t, climate, seed), 0.25)
-		}
-	}
-	t.Logf("simulated, 1 s to 5 s: largest changes %v", worst)
-	if surface < 4 || others < 8 {
-		t.Errorf("only %d and %d values compared", surface, others)
-	}
-	t.Run("archive", func(t *testing.T) {
-		surface, worst = 0, map[string]float64{}
-		for name, c := range archive(t) {
-			check(name, c, 1)
-		}
-		t.Logf("real, 2 s to 10 s: largest changes %v", worst)
-		if surface < 6 {
-			t.Errorf("only %d values compared", surface)
-		}
-	})
-}
-
 // The three conventions on real tropical flights. Which is larger is physics: moist air
 // below is virtually warmer than the drier air it meets above, so energies by virtual
 // temperature are larger; the crossings alone matter little where there is much energy.

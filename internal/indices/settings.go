@@ -20,6 +20,7 @@ type Settings struct {
 	DryAboveVirtual float64          `toml:"dry_above_virtual_k" json:"dry_above_virtual_k"`
 	MixedLayer      float64          `toml:"mixed_layer_hpa" json:"mixed_layer_hpa"`
 	MostUnstable    float64          `toml:"most_unstable_hpa" json:"most_unstable_hpa"`
+	UnstableMean    float64          `toml:"most_unstable_mean_hpa" json:"most_unstable_mean_hpa"`
 	Condensate      string           `toml:"condensate" json:"condensate"`
 	Layer           string           `toml:"layer" json:"layer"`
 	Smallest        float64          `toml:"smallest_j_kg" json:"smallest_j_kg"`
@@ -86,6 +87,8 @@ func (s *Settings) Validate() error {
 		return fmt.Errorf("indices settings: layer_ln_p = %g, refine_ln_p = %g: want 0.0001 or more", s.LayerLnP, s.Refine)
 	case s.Surface != "flight" && s.Surface != "record":
 		return fmt.Errorf("indices settings: surface = %q: want flight or record", s.Surface)
+	case !(s.UnstableMean >= 0 && s.UnstableMean <= s.MostUnstable):
+		return fmt.Errorf("indices settings: most_unstable_mean_hpa = %g: want 0 to most_unstable_hpa = %g", s.UnstableMean, s.MostUnstable)
 	case s.Smallest < 0 || s.DryAboveVirtual < 0 || s.WaterMissing < 0 || s.BoundaryLowest < 0:
 		return fmt.Errorf("indices settings: smallest_j_kg, dry_above_virtual_k, water_missing_share and boundary_lowest_m must not be negative")
 	case parcel.SaturationBy(s.Saturation) == nil || s.Saturation == humidity.IAPWS:

@@ -22,6 +22,9 @@ type Start struct {
 	Vapour      float64 // vapour pressure, hPa
 }
 
+// Equivalent returns the equivalent potential temperature in K (Bolton 1980, eq. 43).
+func (s Start) Equivalent() float64 { return equivalent(s.Temperature, s.Pressure, s.Vapour) }
+
 // Ascent is the path of a parcel lifted from its start: dry-adiabatic to its
 // condensation level, along a saturated adiabat above. The zero value is ready for
 // Lift, which may be called again and again without allocating.
@@ -117,6 +120,90 @@ func MixedStart(p, t, e []float64, depth float64) (start Start, ok bool) {
 	}
 	theta, ratio = theta/depth, ratio/depth
 	return Start{p[0], theta * Exner(p[0]), ratio * p[0] / (constants.Epsilon + ratio)}, true
+}
+
+// cellDepth is the depth in hPa of the cells that MostUnstableLayer averages over first.
+const cellDepth = 2.0
+
+// LayerSearch is room for MostUnstableLayer, to be used again.
+type LayerSearch struct{ theta, ratio, weight []float64 }
+
+// MostUnstableLayer returns the parcel that a layer mean hPa deep makes when mixed, from
+// whichever layer within the lowest depth hPa has the largest equivalent potential
+// temperature (Bolton 1980, eq. 43), put at the layer's middle. The air of the layer
+// counts by 1 − x², x from −1 at its bottom to 1 at its top, so that an edge of cloud that
+// enters it changes the mean little by little. Potential temperature and mixing ratio are
+// linear in p between levels, and layers stand every 2 hPa, not at levels: the choice
+// depends on the curve, not on where it was sampled. Of equals the lowest. ok is false
+// where the column does not reach through depth, or depth is less than mean.
+func (l *LayerSearch) MostUnstableLayer(p, t, e []float64, depth, mean float64) (start Start, ok bool) {
+	n := len(p)
+	if n < 2 || !(mean > 0 && depth >= mean) || p[n-1] > p[0]-depth || p[0] <= depth {
+		return Start{}, false
+	}
+	wide := max(1, int(math.Round(mean/cellDepth)))
+	cell := mean / float64(wide)
+	cells := int(depth/cell + 1e-9)
+	l.cells(p, t, e, cell, cells)
+	l.weight = l.weight[:0]
+	sum := 0.0
+	for i := range wide {
+		x := (2*float64(i)+1)/float64(wide) - 1
+		l.weight = append(l.weight, 1-x*x)
+		sum += 1 - x*x
+	}
+	if wide == 1 {
+		l.weight[0], sum = 1, 1
+	}
+	best := math.Inf(-1)
+	for k := 0; k+wide <= cells; k++ {
+		theta, ratio := 0.0, 0.0
+		for i, w := range l.weight {
+			theta += w * l.theta[k+i]
+			ratio += w * l.ratio[k+i]
+		}
+		theta, ratio = theta/sum, ratio/sum
+		middle := p[0] - float64(k)*cell - 0.5*mean
+		s := Start{middle, theta * Exner(middle), ratio * middle / (constants.Epsilon + ratio)}
+		if v := s.Equivalent(); v > best {
+			best, start, ok = v, s, true
+		}
+	}
+	return start, ok
+}
+
+// cells fills the means of potential temperature and mixing ratio over cells of equal
+// pressure depth from the first level up.
+func (l *LayerSearch) cells(p, t, e []float64, cell float64, count int) {
+	l.theta, l.ratio = l.theta[:0], l.ratio[:0]
+	level := func(i int) (theta, ratio float64) {
+		return PotentialTemperature(t[i], p[i]), constants.Epsilon * e[i] / (p[i] - e[i])
+	}
+	k, at := 0, p[0]
+	th, r := level(0)
+	nextTh, nextR := level(1)
+	for c := 1; c <= count; c++ {
+		end := p[0] - float64(c)*cell
+		var sumTh, sumR float64
+		for {
+			to := math.Max(end, p[k+1])
+			w := (at - to) / (at - p[k+1])
+			endTh, endR := th+w*(nextTh-th), r+w*(nextR-r)
+			if to == p[k+1] {
+				endTh, endR = nextTh, nextR
+			}
+			sumTh, sumR = sumTh+0.5*(th+endTh)*(at-to), sumR+0.5*(r+endR)*(at-to)
+			at, th, r = to, endTh, endR
+			if to == p[k+1] && k+2 < len(p) {
+				k++
+				nextTh, nextR = level(k + 1)
+			}
+			if to <= end {
+				break
+			}
+		}
+		l.theta, l.ratio = append(l.theta, sumTh/cell), append(l.ratio, sumR/cell)
+	}
 }
 
 // MostUnstable returns the level of the largest equivalent potential temperature
