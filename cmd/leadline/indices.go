@@ -13,21 +13,25 @@ import (
 func (p *program) indicesCmd() *cobra.Command {
 	var in inputFlags
 	var text, conventions bool
-	var search string
+	var search, along string
 	c := &cobra.Command{
 		Use:   "indices FLIGHT|FILE",
 		Short: "parcels, shear, water, inversions and the other indices, each with uncertainty and convention",
-		Long: `indices reads off the ascent what forecasters look for. Each number says by which convention
-it was computed and how sure it is; where data are missing in its layer, it says why there is no
+		Long: `indices reads off the ascent, or the profile you name, what forecasters look for. Each number says
+by which convention it was computed and how sure it is; where data are missing in its layer, it says why there is no
 number. --text prints levels and indices in plain ASCII for a slow line.`,
 		Example: `  leadline indices 3
   leadline indices 3 --search cape --conventions
   leadline indices 3 --text
+  leadline indices 3 --profile merged
   leadline indices flight.txt --recipe my-receiver.toml --json`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o, err := p.oneOutcome(cmd, args[0], &in)
 			if err != nil {
+				return err
+			}
+			if o, err = alongProfile(o, along); err != nil {
 				return err
 			}
 			set := o.Indices()
@@ -56,12 +60,13 @@ number. --text prints levels and indices in plain ASCII for a slow line.`,
 				}
 				rows = append(rows, row)
 			}
-			table(p.out, []string{"index", ">value", ">± (k=1)", "unit", "note, or why there is none"}, rows)
+			p.printProfile(o)
+			table(p.out, []string{"index, " + set.Profile, ">value", ">± (k=1)", "unit", "note, or why there is none"}, rows)
 			for _, v := range set.Inversions {
-				fmt.Fprintf(p.out, "inversion from %s to %s m above the release point, %s K\n", figure(v.BaseHeight, 0), figure(v.TopHeight, 0), figure(v.Strength, 1))
+				fmt.Fprintf(p.out, "%s: inversion from %s to %s m above the release point, %s K\n", set.Profile, figure(v.BaseHeight, 0), figure(v.TopHeight, 0), figure(v.Strength, 1))
 			}
 			for _, d := range set.Ducts {
-				fmt.Fprintf(p.out, "duct up to %s m above the release point, %s M units\n", figure(d.Top, 0), figure(d.Strength, 0))
+				fmt.Fprintf(p.out, "%s: duct up to %s m above the release point, %s M units\n", set.Profile, figure(d.Top, 0), figure(d.Strength, 0))
 			}
 			for _, n := range set.Notes {
 				fmt.Fprintln(p.out, wrap(plain(n), 96, "  "))
@@ -70,6 +75,7 @@ number. --text prints levels and indices in plain ASCII for a slow line.`,
 		},
 	}
 	in.add(c)
+	addProfile(c, &along)
 	c.Flags().BoolVar(&text, "text", false, "plain text of levels and indices for a slow line")
 	c.Flags().BoolVar(&conventions, "conventions", false, "say by which convention each number was computed")
 	c.Flags().StringVar(&search, "search", "", "indices whose name holds this text")

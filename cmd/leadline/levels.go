@@ -16,18 +16,22 @@ func (p *program) levelsCmd() *cobra.Command {
 	var in inputFlags
 	var kind string
 	var every float64
-	var by string
+	var by, along string
 	c := &cobra.Command{
 		Use:   "levels FLIGHT|FILE",
 		Short: "surface, standard, tropopause, freezing, significant and maximum-wind levels, or a regular grid",
 		Example: `  leadline levels 3
   leadline levels 3 --kind standard
   leadline levels flight.txt --recipe my-receiver.toml --json
+  leadline levels 3 --profile descent
   leadline levels 3 --by height --every 100`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o, err := p.oneOutcome(cmd, args[0], &in)
 			if err != nil {
+				return err
+			}
+			if o, err = alongProfile(o, along); err != nil {
 				return err
 			}
 			if by != "" {
@@ -50,6 +54,7 @@ func (p *program) levelsCmd() *cobra.Command {
 				set.Levels = list
 				return p.printJSON(set)
 			}
+			p.printProfile(o)
 			p.printLevels(list)
 			fmt.Fprintf(p.out, "\ntropopause: %s\n", o.Levels.Tropopauses)
 			if l := o.Levels.ColdPoint; l != nil {
@@ -59,7 +64,8 @@ func (p *program) levelsCmd() *cobra.Command {
 		},
 	}
 	in.add(c)
-	c.Flags().StringVar(&kind, "kind", "", "levels of one kind only: surface, standard, tropopause, freezing, significant, maximum wind, top")
+	addProfile(c, &along)
+	c.Flags().StringVar(&kind, "kind", "", "levels of one kind only: surface, standard, tropopause, freezing, significant, maximum wind, top, lowest")
 	c.Flags().StringVar(&by, "by", "", "regular grid instead: height or pressure")
 	c.Flags().Float64Var(&every, "every", 0, "step of the grid, m or hPa (default from the settings)")
 	return c
@@ -120,7 +126,7 @@ func (p *program) printGrid(o *workbench.Outcome, by string, every float64) erro
 		return usageError{fmt.Errorf("--every %g: want a step above 0", every)}
 	}
 	if p.json {
-		out := map[string]any{"by": g.By, "step": g.Step, "rule": g.Rule, "samples": g.Samples, g.By: numbers(g.Coordinate)}
+		out := map[string]any{"profile": o.Final.ProfileKind(), "profile_note": o.Final.Origin.Note, "by": g.By, "step": g.Step, "rule": g.Rule, "samples": g.Samples, g.By: numbers(g.Coordinate)}
 		for _, v := range g.Variables {
 			out[v.Variable.Column()] = numbers(v.Values)
 			out[v.Variable.String()+"_u"] = numbers(v.Uncertainty)
@@ -144,6 +150,7 @@ func (p *program) printGrid(o *workbench.Outcome, by string, every float64) erro
 		rows = append(rows, []string{cell(sounding.Pressure, i, 2), cell(sounding.HeightMSL, i, 0), celsius(sounding.Number(column[sounding.Temperature].Values[i]), 2),
 			celsius(sounding.Number(column[sounding.DewPoint].Values[i]), 2), cell(sounding.Humidity, i, 1), cell(sounding.WindDirection, i, 0), cell(sounding.WindSpeed, i, 1), fmt.Sprint(g.Samples[i])})
 	}
+	p.printProfile(o)
 	table(p.out, []string{">hPa", ">m", ">T °C", ">Td °C", ">RH %", ">from °", ">m/s", ">samples"}, rows)
 	fmt.Fprintf(p.out, "\n%s\n", g.Rule)
 	return nil

@@ -20,6 +20,7 @@ import (
 	"leadline/internal/export"
 	"leadline/internal/levels"
 	"leadline/internal/report"
+	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
 
@@ -106,26 +107,38 @@ func jsonReport(o *workbench.Outcome) (json.RawMessage, error) {
 }
 
 func (p *program) exportCmd() *cobra.Command {
-	var out, formats string
+	var out, formats, along string
 	var all, stamp bool
 	c := &cobra.Command{
 		Use:   "export [FLIGHT...]",
 		Short: "write flights as netCDF, CSV, JSON, levels, grids or a page",
 		Long: `export writes final profiles with flags, uncertainties, source lines and everything that was
 decided. Two runs on the same logbook write the same bytes unless --stamp adds the time of writing.
-A file appears under its name only when it is whole. Where flights of the logbook have the same
+--profile names another profile than the ascent: its files carry its name, and nc, json and html,
+which hold the whole flight, are not made of it. A file appears under its name only when it is whole. Where flights of the logbook have the same
 name, the files of the later ones are numbered -2, -3, and so on.
 
 ` + "Formats: " + formatList() + ".",
 		Example: `  leadline export 3 --out products
   leadline export --all --format nc,csv,levels --out campaign
-  leadline export 3 --format grid --out -`,
+  leadline export 3 --format grid --out -
+  leadline export 3 --profile descent --format csv,levels`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if all == (len(args) > 0) {
 				return usageError{fmt.Errorf("name flights, or --all")}
 			}
+			kind, err := sounding.ParseProfileKind(along)
+			if err != nil {
+				return usageError{fmt.Errorf("--profile: %w", err)}
+			}
+			if kind != sounding.AscentProfile && !cmd.Flags().Changed("format") {
+				formats = "csv,levels"
+			}
 			wanted, err := parseFormats(formats)
 			if err != nil {
+				return err
+			}
+			if err := ofProfile(kind, wanted); err != nil {
 				return err
 			}
 			bench, closeStore, err := p.open()
@@ -161,13 +174,16 @@ name, the files of the later ones are numbered -2, -3, and so on.
 					if err != nil {
 						return err
 					}
+					if o, err = alongProfile(o, along); err != nil {
+						return err
+					}
 					if err := p.exportToStdout(o, wanted); err != nil {
 						return err
 					}
 				}
 				return nil
 			}
-			written, err := p.exportAll(ctx, bench, ids, out, wanted, created)
+			written, err := p.exportAll(ctx, bench, ids, out, along, wanted, created)
 			if err != nil {
 				return err
 			}
@@ -182,6 +198,7 @@ name, the files of the later ones are numbered -2, -3, and so on.
 	}
 	c.Flags().StringVar(&out, "out", ".", "folder to write to; - writes one text format to standard output")
 	c.Flags().StringVar(&formats, "format", "nc,csv,json", "products to write, separated by commas")
+	addProfile(c, &along)
 	c.Flags().BoolVar(&all, "all", false, "every flight of the logbook")
 	c.Flags().BoolVar(&stamp, "stamp", false, "write the time of writing into the files")
 	return c
@@ -190,7 +207,7 @@ name, the files of the later ones are numbered -2, -3, and so on.
 // exportAll writes flights with one worker a processor and returns the names of the files
 // in the order of ids. A flight that cannot be written does not stop the others; the error
 // names all of them.
-func (p *program) exportAll(ctx context.Context, bench *workbench.Bench, ids []string, out string, wanted []string, created time.Time) ([]string, error) {
+func (p *program) exportAll(ctx context.Context, bench *workbench.Bench, ids []string, out, along string, wanted []string, created time.Time) ([]string, error) {
 	names, err := exportNames(ctx, bench)
 	if err != nil {
 		return nil, err
@@ -206,7 +223,10 @@ func (p *program) exportAll(ctx context.Context, bench *workbench.Bench, ids []s
 			for i := range next {
 				o, _, err := bench.Open(ctx, ids[i])
 				if err == nil {
-					files[i], err = writeProducts(out, called(o, names[ids[i]]), wanted, created)
+					o, err = alongProfile(o, along)
+				}
+				if err == nil {
+					files[i], err = writeProducts(out, called(o, profileName(names[ids[i]], o)), wanted, created)
 				}
 				if err != nil {
 					failed[i] = fmt.Errorf("flight %s: %w", ids[i], err)
@@ -229,6 +249,30 @@ func (p *program) exportAll(ctx context.Context, bench *workbench.Bench, ids []s
 		written = append(written, f...)
 	}
 	return written, errors.Join(failed...)
+}
+
+// wholeFlight are the formats that hold the flight, not one of its profiles.
+var wholeFlight = []string{"nc", "json", htmlFormat}
+
+// ofProfile refuses formats that cannot be made of a profile other than the ascent.
+func ofProfile(kind sounding.ProfileKind, formats []string) error {
+	if kind == sounding.AscentProfile {
+		return nil
+	}
+	for _, n := range formats {
+		if n == "all" || slices.Contains(wholeFlight, n) {
+			return usageError{fmt.Errorf("--profile %s: format %s holds the whole flight: name csv, levels, levels-nc, grid or grid-nc", kind, n)}
+		}
+	}
+	return nil
+}
+
+// profileName adds a profile's word to a flight's name, none for the ascent.
+func profileName(name string, o *workbench.Outcome) string {
+	if kind := o.Final.ProfileKind(); kind != sounding.AscentProfile {
+		return name + "-" + string(kind)
+	}
+	return name
 }
 
 // exportNames returns the name each flight of the logbook is exported under: its own, and

@@ -77,6 +77,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	mux.HandleFunc("POST /api/flights/{id}/signature", s.sign)
 	mux.HandleFunc("POST /api/flights/{id}/reopening", s.reopen)
 	mux.HandleFunc("GET /api/flights/{id}/indices", s.indices)
+	mux.HandleFunc("GET /api/flights/{id}/levels", s.levels)
 	mux.HandleFunc("GET /api/flights/{id}/products/{format}", s.product)
 	mux.HandleFunc("GET /api/flights/{id}/suggestions", s.suggestions)
 	mux.HandleFunc("GET /api/products", s.products)

@@ -19,6 +19,7 @@ import (
 	"leadline/internal/api/apitest"
 	"leadline/internal/humidity"
 	"leadline/internal/indices"
+	"leadline/internal/levels"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
 	"leadline/internal/suggest"
@@ -671,6 +672,34 @@ func TestDiagram(t *testing.T) {
 			t.Errorf("%g g/kg: saturated at %g hPa, want %g", l.Of, got, e)
 		}
 	}
+}
+
+// A profile other than the ascent, by name: its levels and indices name it.
+func TestProfiles(t *testing.T) {
+	f := serve(t, "")
+	o, _ := f.outcome()
+	var flight api.Flight
+	f.get("/api/flights/"+f.id, &flight)
+	if len(flight.Profiles) == 0 || flight.Profiles[0] != sounding.AscentProfile {
+		t.Fatalf("profiles %q", flight.Profiles)
+	}
+	for _, kind := range flight.Profiles {
+		want, err := o.Profile(kind)
+		if err != nil {
+			t.Fatalf("%s is offered and cannot be made: %v", kind, err)
+		}
+		var set levels.Set
+		f.get("/api/flights/"+f.id+"/levels?profile="+string(kind), &set)
+		if set.Profile != kind || len(set.Levels) != len(want.Levels.Levels) || len(set.Levels) == 0 {
+			t.Errorf("%s: %d levels of %s, want %d", kind, len(set.Levels), set.Profile, len(want.Levels.Levels))
+		}
+		var got api.Indices
+		f.get("/api/flights/"+f.id+"/indices?uncertainty=no&profile="+string(kind), &got)
+		if got.Set.Profile != string(kind) {
+			t.Errorf("indices of %s, want %s", got.Set.Profile, kind)
+		}
+	}
+	f.problem(f.do(http.MethodGet, "/api/flights/"+f.id+"/levels?profile=sideways", nil, nil), http.StatusUnprocessableEntity, "want one of ascent")
 }
 
 func TestIndices(t *testing.T) {

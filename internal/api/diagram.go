@@ -8,7 +8,6 @@ import (
 	"leadline/internal/humidity"
 	"leadline/internal/indices"
 	"leadline/internal/parcel"
-	"leadline/internal/quality"
 	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
@@ -83,17 +82,30 @@ type ParcelPath struct {
 
 func (s *server) indices(w http.ResponseWriter, r *http.Request) {
 	o, _, err := s.bench.Open(r.Context(), r.PathValue("id"))
+	if err == nil {
+		o, err = along(o, r)
+	}
 	if err != nil {
 		s.failed(w, err)
 		return
 	}
-	set := indices.Default()
+	set := indexSettings(o)
 	if r.URL.Query().Get("uncertainty") == "no" {
 		set.Members = 0 // a tenth of the work: enough for parcels and a first look
 	}
 	found := indices.Find(o.Final, &o.Levels, set)
 	found.Indices, found.Inversions, found.Ducts, found.Notes = list(found.Indices), list(found.Inversions), list(found.Ducts), list(found.Notes)
-	s.reply(w, http.StatusOK, Indices{Set: found, Parcels: parcels(o, set)})
+	found.Parcels = list(found.Parcels)
+	s.reply(w, http.StatusOK, Indices{Set: found, Parcels: parcels(&found, set)})
+}
+
+// indexSettings returns a copy of the settings the flight's indices are computed by.
+func indexSettings(o *workbench.Outcome) *indices.Settings {
+	if o.Settings == nil {
+		return indices.Default()
+	}
+	set := o.Settings.Indices
+	return &set
 }
 
 // IndexChange is an index before and after a decision.
@@ -114,7 +126,7 @@ const (
 
 // indexChanges compares the indices of two outcomes, without their uncertainties.
 func indexChanges(before, after *workbench.Outcome) []IndexChange {
-	set := indices.Default()
+	set := indexSettings(after)
 	set.Members = 0
 	a, b := indices.Find(before.Final, &before.Levels, set), indices.Find(after.Final, &after.Levels, set)
 	out := []IndexChange{}
@@ -134,39 +146,24 @@ func indexChanges(before, after *workbench.Outcome) []IndexChange {
 	return out
 }
 
-// parcels lifts the parcels the indices speak of through the ascent's usable samples.
-func parcels(o *workbench.Outcome, set *indices.Settings) []ParcelPath {
+// parcels lifts the parcels that the indices were computed with.
+func parcels(found *indices.Set, set *indices.Settings) []ParcelPath {
 	out := []ParcelPath{}
 	sat := parcel.SaturationBy(set.Saturation)
-	f := o.Final
-	ps, ts, td := f.Get(sounding.Pressure), f.Get(sounding.Temperature), f.Get(sounding.DewPoint)
-	if sat == nil || ps == nil || ts == nil || td == nil {
-		return out
-	}
-	usable := func(s *sounding.Series, i int) bool {
-		return s.Flags[i] != quality.Bad && s.Flags[i] != quality.Missing
-	}
-	var p, t, e []float64
-	span := f.Events.Ascent()
-	for i := span.From; i < span.To; i++ {
-		x := ps.Values[i]
-		if usable(ps, i) && usable(ts, i) && usable(td, i) && (len(p) == 0 || x < p[len(p)-1]) {
-			p, t, e = append(p, x), append(t, ts.Values[i]), append(e, sat.At(td.Values[i]))
-		}
-	}
-	if len(p) < 2 {
+	if sat == nil {
 		return out
 	}
 	condensate := parcel.FallsOut
 	if set.Condensate == "stays" {
 		condensate = parcel.Stays
 	}
-	lift := func(name string, start parcel.Start) {
+	for _, x := range found.Parcels {
+		start := parcel.Start{Pressure: x.Pressure.Value(), Temperature: x.Temperature.Value(), Vapour: x.Vapour.Value()}
 		var a parcel.Ascent
 		if !a.Lift(sat, start, 100, condensate) {
-			return
+			continue
 		}
-		path := ParcelPath{Name: name, CondensationPressure: sounding.Number(a.Pressure), CondensationTemperature: sounding.Number(a.Temperature)}
+		path := ParcelPath{Name: x.Name, CondensationPressure: sounding.Number(a.Pressure), CondensationTemperature: sounding.Number(a.Temperature)}
 		var pressure, temperature []float64
 		for lnp := math.Log(start.Pressure); lnp > math.Log(100); lnp -= 0.02 {
 			v, _ := a.At(lnp)
@@ -174,13 +171,6 @@ func parcels(o *workbench.Outcome, set *indices.Settings) []ParcelPath {
 		}
 		path.Pressure, path.Temperature = numbers(pressure), numbers(temperature)
 		out = append(out, path)
-	}
-	lift("surface", parcel.Start{Pressure: p[0], Temperature: t[0], Vapour: e[0]})
-	if start, ok := parcel.MixedStart(p, t, e, set.MixedLayer); ok {
-		lift("mixed layer", start)
-	}
-	if k := parcel.MostUnstable(p, t, e, set.MostUnstable); k > 0 {
-		lift("most unstable", parcel.Start{Pressure: p[k], Temperature: t[k], Vapour: e[k]})
 	}
 	return out
 }

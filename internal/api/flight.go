@@ -21,30 +21,31 @@ type Logbook struct {
 
 // Flight is everything about one flight but its columns.
 type Flight struct {
-	ID        string              `json:"id"`
-	Name      string              `json:"name"`
-	Revision  int                 `json:"revision"`
-	Rows      int                 `json:"rows"`
-	Zero      string              `json:"zero_utc"` // instant of time_s = 0: the release, once found
-	Summary   []string            `json:"summary"`
-	Verdict   sounding.Verdict    `json:"verdict"`
-	Events    sounding.Events     `json:"events"`
-	Record    []RecordItem        `json:"record"`
-	Ticks     []sounding.Tick     `json:"ticks"` // of the launch list, as the launch record has them
-	Findings  []sounding.Finding  `json:"findings"`
-	Decisions []sounding.Decision `json:"decisions"`
-	Steps     []sounding.Step     `json:"steps"`
-	Runs      []sounding.CheckRun `json:"runs"`
-	Levels    levels.Set          `json:"levels"`
-	Tallies   []workbench.Tally   `json:"tallies"`
-	Sheet     SheetName           `json:"sheet"`
-	Sources   []sounding.Source   `json:"sources"`
-	Variables []Variable          `json:"variables"` // that the flight holds, in fixed order
-	MethodSet string              `json:"method_set"`
-	SignOff   sounding.SignOff    `json:"sign_off"`
-	History   []workbench.Ruling  `json:"history"` // every step in order
-	Undo      string              `json:"undo"`    // the decision undo would take back, "" for none
-	Redo      string              `json:"redo"`    // the decision redo would put back, "" for none
+	ID        string                 `json:"id"`
+	Name      string                 `json:"name"`
+	Revision  int                    `json:"revision"`
+	Rows      int                    `json:"rows"`
+	Zero      string                 `json:"zero_utc"` // instant of time_s = 0: the release, once found
+	Summary   []string               `json:"summary"`
+	Verdict   sounding.Verdict       `json:"verdict"`
+	Events    sounding.Events        `json:"events"`
+	Record    []RecordItem           `json:"record"`
+	Ticks     []sounding.Tick        `json:"ticks"` // of the launch list, as the launch record has them
+	Findings  []sounding.Finding     `json:"findings"`
+	Decisions []sounding.Decision    `json:"decisions"`
+	Steps     []sounding.Step        `json:"steps"`
+	Runs      []sounding.CheckRun    `json:"runs"`
+	Levels    levels.Set             `json:"levels"`
+	Profiles  []sounding.ProfileKind `json:"profiles"` // that the flight can give
+	Tallies   []workbench.Tally      `json:"tallies"`
+	Sheet     SheetName              `json:"sheet"`
+	Sources   []sounding.Source      `json:"sources"`
+	Variables []Variable             `json:"variables"` // that the flight holds, in fixed order
+	MethodSet string                 `json:"method_set"`
+	SignOff   sounding.SignOff       `json:"sign_off"`
+	History   []workbench.Ruling     `json:"history"` // every step in order
+	Undo      string                 `json:"undo"`    // the decision undo would take back, "" for none
+	Redo      string                 `json:"redo"`    // the decision redo would put back, "" for none
 }
 
 // RecordItem is one item of the launch record in force, as text with its unit.
@@ -96,7 +97,7 @@ func flightOf(id string, o *workbench.Outcome, revision int) Flight {
 		ID: id, Name: f.FlightName, Revision: revision, Rows: f.Len(), Zero: stamp(f.Epoch),
 		Summary: list(f.Summary), Verdict: f.Verdict, Events: f.Events, Record: recordItems(o), Ticks: []sounding.Tick{},
 		Findings: list(f.Findings), Decisions: list(f.Decisions), Steps: list(f.Steps), Runs: list(f.Runs), Levels: o.Levels,
-		Sources: list(f.Sources), Variables: []Variable{}, MethodSet: f.MethodSet,
+		Profiles: profilesOf(f), Sources: list(f.Sources), Variables: []Variable{}, MethodSet: f.MethodSet,
 		SignOff: f.SignOff, History: list(o.History),
 	}
 	now := workbench.Replay(slices.Clone(o.History))

@@ -10,6 +10,7 @@ import (
 	"leadline/internal/export"
 	"leadline/internal/levels"
 	"leadline/internal/report"
+	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
 
@@ -38,7 +39,18 @@ func (s *server) product(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, err)
 		return
 	}
+	if o, err = along(o, r); err != nil {
+		s.failed(w, err)
+		return
+	}
 	name := o.Final.FlightName
+	if kind, format := o.Final.ProfileKind(), r.PathValue("format"); kind != sounding.AscentProfile && (format == reportFormat || format == "nc" || format == "json") {
+		s.failed(w, unfit(fmt.Errorf("%s holds the whole flight: it is not made of the %s profile alone", format, kind)))
+		return
+	}
+	if kind := o.Final.ProfileKind(); kind != sounding.AscentProfile {
+		name += "-" + string(kind)
+	}
 	var b bytes.Buffer
 	if format := r.PathValue("format"); format == reportFormat {
 		name += ".html"

@@ -467,7 +467,7 @@ func TestDeterministic(t *testing.T) {
 func TestLevelsAndGrids(t *testing.T) {
 	f := flightOf(flighttest.New(6000))
 	names, _, rows := table(t, written(t, f, LevelsCSV))
-	if len(rows) != len(f.Levels.Levels) || !strings.HasPrefix(rows[0][0], "surface") || names[1] != "pressure_hpa" {
+	if len(rows) != len(f.Levels.Levels) || rows[0][0] != "ascent" || !strings.HasPrefix(rows[0][1], "surface") || names[0] != "profile" || names[2] != "pressure_hpa" {
 		t.Errorf("levels: %d rows of %d, first %v, head %v", len(rows), len(f.Levels.Levels), rows[0], names)
 	}
 	file := open(t, written(t, f, NetCDFLevels))

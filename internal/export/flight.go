@@ -107,6 +107,9 @@ func phases(f *sounding.Final) []uint8 {
 		s := p.Span.Clip(sounding.Span{From: 0, To: len(out)})
 		for i := s.From; i < s.To; i++ {
 			out[i] = uint8(p.Phase)
+			if f.ProfileKind() == sounding.DescentProfile {
+				out[i] = uint8(sounding.Descending)
+			}
 		}
 	}
 	return out

@@ -22,6 +22,8 @@ func GridCSV(w io.Writer, f *Flight, g *levels.Grid) error {
 	axis := axisOf(g)
 	t := &csvTable{}
 	t.add(csvColumn{name: axis.Column(), unit: axis.Info().Unit, values: g.Coordinate, decimals: Decimals(axis)})
+	profile := string(f.Final.ProfileKind())
+	t.add(csvColumn{name: "profile", write: func(b []byte, _ int) []byte { return append(b, profile...) }})
 	samples := make([]int32, len(g.Samples))
 	for i, n := range g.Samples {
 		samples[i] = int32(n)
@@ -48,6 +50,7 @@ func NetCDFGrid(w io.Writer, f *Flight, g *levels.Grid) error {
 	n := len(g.Coordinate)
 	d.Dimensions = append(d.Dimensions, netcdf.Dimension{Name: info.Symbol, Length: int64(n), Unlimited: n == 0}, netcdf.Dimension{Name: "bounds", Length: 2})
 	d.global("Radiosonde profile on a regular grid by " + g.By)
+	d.whichProfile()
 	d.Attributes = append(d.Attributes, text("grid_rule", g.Rule))
 	geo := d.productGeometry(info.Symbol, false)
 	positive := "up"

@@ -45,6 +45,8 @@ func (c *levelColumn) column(list []levels.Level, of func(*levels.Level) soundin
 func LevelsCSV(w io.Writer, f *Flight) error {
 	list := f.Levels.Levels
 	t := &csvTable{}
+	profile := string(f.Final.ProfileKind())
+	t.add(csvColumn{name: "profile", write: func(b []byte, _ int) []byte { return append(b, profile...) }})
 	t.add(csvColumn{name: "kinds", write: func(b []byte, i int) []byte { return appendField(b, strings.Join(list[i].Kind.Words(), "; ")) }})
 	for i := range levelColumns {
 		c := &levelColumns[i]
@@ -71,7 +73,7 @@ func LevelsCSV(w io.Writer, f *Flight) error {
 
 // levelKinds are the kinds in the order of their bits.
 func levelKinds() (words []string, masks []int32) {
-	for k := levels.Surface; k <= levels.Top && k != 0; k <<= 1 {
+	for k := levels.Surface; k <= levels.Lowest && k != 0; k <<= 1 {
 		words = append(words, strings.ReplaceAll(k.Words()[0], " ", "_"))
 		masks = append(masks, int32(k))
 	}
@@ -85,6 +87,7 @@ func NetCDFLevels(w io.Writer, f *Flight) error {
 	const level = "level"
 	d.Dimensions = append(d.Dimensions, netcdf.Dimension{Name: level, Length: int64(len(list)), Unlimited: len(list) == 0})
 	d.global("Radiosonde levels")
+	d.whichProfile()
 	if f.Levels.Tropopauses != "" {
 		d.Attributes = append(d.Attributes, text("tropopause_note", f.Levels.Tropopauses))
 	}
@@ -150,6 +153,14 @@ func gridUnit(g *levels.Grid) string {
 		return sounding.Pressure.Info().Unit
 	}
 	return sounding.HeightMSL.Info().Unit
+}
+
+// whichProfile says which profile of the flight the file is of.
+func (d *ncFile) whichProfile() {
+	d.Attributes = append(d.Attributes, text("profile", string(d.flight.Final.ProfileKind())))
+	if note := d.flight.Final.Origin.Note; note != "" {
+		d.Attributes = append(d.Attributes, text("profile_note", note))
+	}
 }
 
 // gridLabel names a grid in file names: "10m", "1hpa".

@@ -74,6 +74,13 @@ type source struct {
 	ground     float64          // height of the first level that has one, NaN where none does within 80 m
 	water      waterColumn
 	notes      []string
+	kind       sounding.ProfileKind
+	bottom     float64 // hPa, where the profile should begin
+}
+
+// noSample says that the profile holds nothing usable of a quantity.
+func (s *source) noSample(f *sounding.Final, what string) string {
+	return fmt.Sprintf("no sample of the %s has a usable %s", f.ProfileKind(), what)
 }
 
 // waterColumn says what of the humidity was measured.
@@ -104,7 +111,7 @@ func read(f *sounding.Final, set *Settings) *source {
 	}
 	profile := levels.NewProfile(f, &levels.Settings{GapS: set.GapS, GapHPa: set.GapHPa})
 	if profile.Len() == 0 {
-		s.noT = "there is no ascent with a usable pressure"
+		s.noT = fmt.Sprintf("there is no %s with a usable pressure", f.ProfileKind())
 		s.noH, s.wind.reason = s.noT, s.noT
 		return s
 	}
@@ -112,7 +119,25 @@ func read(f *sounding.Final, set *Settings) *source {
 	if s.height == nil {
 		s.height = f.Get(sounding.GeopotentialHeight)
 	}
+	s.kind = f.ProfileKind()
+	if o := &f.Origin; !o.OnTheGround() {
+		s.ground = o.GroundHeight.Value()
+		if f.Get(sounding.HeightMSL) == nil {
+			s.ground = o.GroundGeopotential.Value()
+		}
+		p0, p := o.GroundPressure.Value(), math.Exp(profile.LnP[0])
+		if d := p0 - p; math.Abs(d) < s.set.GapHPa {
+			side := "above"
+			if d < 0 {
+				side = "below"
+			}
+			s.notes = append(s.notes, fmt.Sprintf("the lowest level of the %s, %.1f hPa %s the release point, stands for the surface", s.kind, math.Abs(d), side))
+		}
+	}
 	for k, i := range profile.Rows {
+		if !f.Origin.OnTheGround() && !math.IsNaN(s.ground) {
+			break
+		}
 		if profile.LnP[0]-profile.LnP[k] > thin {
 			break // no height near the ground
 		}
@@ -169,7 +194,7 @@ func (s *source) readAir(f *sounding.Final, profile *levels.Profile) {
 	}
 	c.status = status[:m]
 	if c.len() == 0 {
-		s.noT = "no sample of the ascent has a usable temperature"
+		s.noT = s.noSample(f, "temperature")
 		s.noH = s.noT
 		return
 	}
@@ -177,6 +202,10 @@ func (s *source) readAir(f *sounding.Final, profile *levels.Profile) {
 	s.uH = rh != nil && (rh.Independent != nil || rh.Common != nil)
 	s.exactP = pressure.Independent == nil && pressure.Common == nil
 	first := math.Exp(profile.LnP[0])
+	if p0 := f.Origin.GroundPressure; !f.Origin.OnTheGround() && p0.Set() {
+		first = math.Max(first, p0.Value()) // what lies between the release point and the lowest level is missing
+	}
+	s.bottom = first
 	s.surfaceRecord(f)
 	c.bridgeHeights()
 	if c.p[0] < first-s.set.GapHPa {
@@ -213,13 +242,13 @@ const thin = 0.01
 
 func (s *source) isGap(a, b int) bool {
 	c := &s.air
-	return c.time[b]-c.time[a] > s.set.GapS && c.lnp[a]-c.lnp[b] > thin || c.p[a]-c.p[b] >= s.set.GapHPa
+	return math.Abs(c.time[b]-c.time[a]) > s.set.GapS && c.lnp[a]-c.lnp[b] > thin || c.p[a]-c.p[b] >= s.set.GapHPa
 }
 
 // surfaceRecord puts the launch record's surface observation in place of the first
 // sample, where the settings ask for it and it is complete.
 func (s *source) surfaceRecord(f *sounding.Final) {
-	if s.set.Surface != "record" {
+	if s.set.Surface != "record" || !f.Origin.OnTheGround() {
 		return
 	}
 	const kept = "the surface parcel is the first sample of the flight: the launch record gives no complete surface observation"
@@ -307,7 +336,7 @@ func (s *source) humidityStatus(has bool) {
 	}
 	if last < 0 {
 		if s.noH == "" {
-			s.noH = "no sample of the ascent has a usable humidity"
+			s.noH = fmt.Sprintf("no sample of the %s has a usable humidity", s.kind)
 		}
 		return
 	}
@@ -321,7 +350,7 @@ func (s *source) humidityStatus(has bool) {
 func (s *source) measuredWater() {
 	c := &s.air
 	w := &s.water
-	top300, top500 := math.Min(300, c.p[0]), math.Min(500, c.p[0])
+	top300, top500 := math.Min(300, s.bottom), math.Min(500, s.bottom)
 	var got300, got500 float64
 	last := -1
 	w.top = math.NaN()
@@ -337,10 +366,10 @@ func (s *source) measuredWater() {
 		w.top = c.p[k]
 	}
 	w.measured300, w.missing500 = math.NaN(), math.NaN()
-	if d := c.p[0] - top300; d > 0 {
+	if d := s.bottom - top300; d > 0 {
 		w.measured300 = got300 / d
 	}
-	if d := c.p[0] - top500; d > 0 {
+	if d := s.bottom - top500; d > 0 {
 		w.missing500 = 1 - got500/d
 	}
 }
@@ -387,7 +416,7 @@ func (s *source) readWind(f *sounding.Final, profile *levels.Profile) {
 		*to = x[i][:m]
 	}
 	if len(w.z) == 0 {
-		w.reason = "no sample of the ascent has a usable wind"
+		w.reason = s.noSample(f, "wind")
 		return
 	}
 	s.uW = u.Independent != nil || u.Common != nil
@@ -398,7 +427,7 @@ func (s *source) readWind(f *sounding.Final, profile *levels.Profile) {
 	}
 	w.z[0] = 0
 	for k := 1; k < len(w.z); k++ {
-		if w.z[k]-w.z[k-1] >= s.set.GapM || w.time[k]-w.time[k-1] > s.set.GapS && w.lnp[k-1]-w.lnp[k] > thin {
+		if w.z[k]-w.z[k-1] >= s.set.GapM || math.Abs(w.time[k]-w.time[k-1]) > s.set.GapS && w.lnp[k-1]-w.lnp[k] > thin {
 			s.gapW = append(s.gapW, gap{w.z[k-1], w.z[k]})
 		}
 	}

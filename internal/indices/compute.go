@@ -32,6 +32,13 @@ type work struct {
 	theta      []float64
 	u, v, z    []float64
 	why        *reasons // nil in members
+	starts     []lifted // of the flight itself
+}
+
+// lifted is a parcel of one of the kinds.
+type lifted struct {
+	kind  int
+	start parcel.Start
 }
 
 func newWork(s *source, tropopause float64) *work {
@@ -107,6 +114,9 @@ func (w *work) parcels(st, coarse *state, out *values) {
 			c := &coarse.moist
 			k := parcel.MostUnstable(c.p, c.t, c.e, set.MostUnstable)
 			start = parcel.Start{Pressure: c.p[k], Temperature: c.t[k], Vapour: c.e[k]}
+		}
+		if ok && w.why != nil {
+			w.starts = append(w.starts, lifted{kind, start})
 		}
 		if ok {
 			w.parcel(kind, start, st, out)

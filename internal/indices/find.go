@@ -11,10 +11,8 @@ import (
 	"leadline/internal/sounding"
 )
 
-// Ascent is the word for the first passage of the ascent as the profile of a number.
-const Ascent = "ascent"
-
-// Find reads every index off the ascent of a final flight. table holds its levels (for
+// Find reads every index off the profile of a final flight: its ascent, or what package
+// profile made of it. table holds its levels (for
 // the tropopause); nil is no table, and nil settings are the shipped ones. Settings that cannot be right give a set without a
 // value, whose refusals say so. Nothing given is changed; the same input gives the same
 // numbers.
@@ -23,7 +21,7 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 		set = Default()
 	}
 	if err := set.Validate(); err != nil {
-		out := Set{Profile: Ascent, Inversions: []Inversion{}, Ducts: []Duct{}, Notes: []string{}}
+		out := Set{Profile: string(f.ProfileKind()), ProfileNote: f.Origin.Note, Parcels: []Parcel{}, Inversions: []Inversion{}, Ducts: []Duct{}, Notes: []string{}}
 		var why reasons
 		for i := range why {
 			why[i] = err.Error()
@@ -32,8 +30,8 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 		return out
 	}
 	s := read(f, set)
-	out := Set{Profile: Ascent, Samples: s.air.len(), Members: set.Members, Seed: set.Seed, Saturation: set.Saturation.String(),
-		Sensor: s.sensor.Formula().String(), Constants: constants.Version, Inversions: []Inversion{}, Ducts: []Duct{}, Notes: []string{}}
+	out := Set{Profile: string(f.ProfileKind()), ProfileNote: f.Origin.Note, Samples: s.air.len(), Members: set.Members, Seed: set.Seed, Saturation: set.Saturation.String(),
+		Sensor: s.sensor.Formula().String(), Constants: constants.Version, Parcels: []Parcel{}, Inversions: []Inversion{}, Ducts: []Duct{}, Notes: []string{}}
 
 	tropopause := math.NaN()
 	if table != nil {
@@ -68,6 +66,12 @@ func Find(f *sounding.Final, table *levels.Set, set *Settings) Set {
 	w.compute(&fine, &coarse, &found)
 	w.why = nil
 	notes := s.refuse(w, &points, &ends, &found, &why)
+	for _, x := range w.starts {
+		// A parcel whose start is refused is not shown either.
+		if !math.IsNaN(found[x.kind*parcelItems+pStart]) {
+			out.Parcels = append(out.Parcels, Parcel{strings.ReplaceAll(parcelNames[x.kind].name, "_", " "), sounding.Number(x.start.Pressure), sounding.Number(x.start.Temperature), sounding.Number(x.start.Vapour)})
+		}
+	}
 
 	var spreads *[numIndices]spread
 	if set.Members > 0 && s.air.len()+len(s.wind.z) > 0 {
@@ -307,7 +311,7 @@ func (out *Set) fill(set *Settings, s *source, found *values, why, notes *reason
 	out.Indices = make([]Index, numIndices)
 	for i, d := range definitions {
 		x := &out.Indices[i]
-		*x = Index{Name: d.name, Label: d.label, Unit: d.unit, Convention: convention(d.convention, set), Profile: Ascent,
+		*x = Index{Name: d.name, Label: d.label, Unit: d.unit, Convention: convention(d.convention, set), Profile: out.Profile,
 			Value: sounding.NotSet, Uncertainty: sounding.NotSet, Common: sounding.NotSet, Low: sounding.NotSet, High: sounding.NotSet, Share: sounding.NotSet}
 		if why[i] != "" {
 			x.Refusal = why[i]

@@ -48,19 +48,29 @@ type Duct struct {
 	Note        string          `json:"note,omitempty"` // where the humidity sensor is too slow for the layer
 }
 
+// Parcel is where a parcel of the indices starts from.
+type Parcel struct {
+	Name        string          `json:"name"` // "surface", "mixed layer", "most unstable"
+	Pressure    sounding.Number `json:"pressure_hpa"`
+	Temperature sounding.Number `json:"temperature_k"`
+	Vapour      sounding.Number `json:"vapour_pressure_hpa"`
+}
+
 // Set is all indices of one profile of a flight.
 type Set struct {
-	Profile    string      `json:"profile"` // "ascent"
-	Samples    int         `json:"samples"` // with a usable temperature
-	Members    int         `json:"members"`
-	Seed       uint64      `json:"seed"`
-	Saturation string      `json:"saturation"`              // house formula
-	Sensor     string      `json:"humidity_sensor_formula"` // relative humidity to vapour pressure
-	Constants  string      `json:"constants"`
-	Indices    []Index     `json:"indices"`
-	Inversions []Inversion `json:"inversions"`
-	Ducts      []Duct      `json:"ducts"`
-	Notes      []string    `json:"notes"` // what holds for many of them
+	Profile     string      `json:"profile"` // "ascent", "descent", "nominal", "merged"
+	ProfileNote string      `json:"profile_note,omitempty"`
+	Samples     int         `json:"samples"` // with a usable temperature
+	Members     int         `json:"members"`
+	Seed        uint64      `json:"seed"`
+	Saturation  string      `json:"saturation"`              // house formula
+	Sensor      string      `json:"humidity_sensor_formula"` // relative humidity to vapour pressure
+	Constants   string      `json:"constants"`
+	Indices     []Index     `json:"indices"`
+	Parcels     []Parcel    `json:"parcels"` // that could be lifted
+	Inversions  []Inversion `json:"inversions"`
+	Ducts       []Duct      `json:"ducts"`
+	Notes       []string    `json:"notes"` // what holds for many of them
 }
 
 // Get returns the index of that name, nil where there is none.

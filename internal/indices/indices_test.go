@@ -70,7 +70,7 @@ func sound(t testing.TB, what string, s *Set) {
 		if u := x.Uncertainty.Value(); u < 0 || math.IsInf(u, 0) {
 			t.Errorf("%s: %s has uncertainty %g", what, x.Name, u)
 		}
-		if x.Convention == "" || x.Profile != Ascent {
+		if x.Convention == "" || x.Profile != s.Profile {
 			t.Errorf("%s: %s does not say its convention and profile", what, x.Name)
 		}
 	}

@@ -121,12 +121,12 @@ func (s *source) ductUncertainty(c *column, a, b int) float64 {
 // lagDepth is the depth in m the balloon crosses within the time constant of the humidity
 // sensor at level k; 0 where the sheet gives none.
 func (s *source) lagDepth(f *sounding.Final, c *column, k int) float64 {
-	if f.Sheet == nil || len(f.Sheet.Humidity.LagPolynomial) == 0 || k+1 >= c.len() || !(c.time[k+1] > c.time[k]) {
+	if f.Sheet == nil || len(f.Sheet.Humidity.LagPolynomial) == 0 || k+1 >= c.len() || c.time[k+1] == c.time[k] {
 		return 0
 	}
 	ln, power := 0.0, 1.0
 	for _, a := range f.Sheet.Humidity.LagPolynomial {
 		ln, power = ln+a*power, power*(c.t[k]-kelvin)
 	}
-	return math.Exp(ln) * (c.z[k+1] - c.z[k]) / (c.time[k+1] - c.time[k])
+	return math.Exp(ln) * math.Abs((c.z[k+1]-c.z[k])/(c.time[k+1]-c.time[k]))
 }

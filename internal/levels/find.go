@@ -12,15 +12,18 @@ import (
 // determined and why.
 func Find(f *sounding.Final, set *Settings) (Set, []sounding.Finding) {
 	p := NewProfile(f, set)
-	out := Set{Levels: []Level{}}
+	out := Set{Levels: []Level{}, Profile: p.kind, ProfileNote: f.Origin.Note}
 	if p.Len() == 0 {
-		out.Tropopauses = "no level: there is no ascent with a usable pressure"
+		out.Tropopauses = fmt.Sprintf("no level: there is no %s with a usable pressure", p.kind)
 		return out, nil
 	}
 	tropopauses, note := p.tropopauses()
 	out.Tropopauses = note
 
 	kinds := map[int]Kind{0: Surface}
+	if !f.Origin.OnTheGround() {
+		kinds[0] = Lowest
+	}
 	for k, kind := range p.significantTH(tropopauses) {
 		kinds[k] |= kind
 	}

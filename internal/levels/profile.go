@@ -32,6 +32,7 @@ const (
 // from each to the next.
 type Profile struct {
 	set   *Settings
+	kind  sounding.ProfileKind
 	Rows  []int     // row of each sample in the flight's columns
 	Time  []float64 // s since release
 	LnP   []float64 // ln(p/hPa), strictly falling
@@ -43,7 +44,7 @@ type Profile struct {
 // NewProfile picks the first passage of f's ascent. It has no samples where the flight
 // has no release or no usable pressure.
 func NewProfile(f *sounding.Final, set *Settings) *Profile {
-	p := &Profile{set: set}
+	p := &Profile{set: set, kind: f.ProfileKind()}
 	pressure := f.Get(sounding.Pressure)
 	if pressure == nil {
 		return p
@@ -128,12 +129,12 @@ func (p *Profile) bracket(q int, lnp float64) (a, b int, ok bool) {
 	}
 	// Beyond a gap there is nothing to interpolate with, so the search ends there.
 	for b = k; math.IsNaN(p.Value[q][b]); {
-		if b++; b >= n || p.Time[b]-p.Time[k-1] > p.set.GapS {
+		if b++; b >= n || math.Abs(p.Time[b]-p.Time[k-1]) > p.set.GapS {
 			return 0, 0, false
 		}
 	}
 	for a = k - 1; math.IsNaN(p.Value[q][a]); {
-		if a--; a < 0 || p.Time[b]-p.Time[a] > p.set.GapS {
+		if a--; a < 0 || math.Abs(p.Time[b]-p.Time[a]) > p.set.GapS {
 			return 0, 0, false
 		}
 	}
@@ -142,7 +143,7 @@ func (p *Profile) bracket(q int, lnp float64) (a, b int, ok bool) {
 
 // gap tells whether the stretch from sample a to sample b must not be interpolated.
 func (p *Profile) gap(a, b int) bool {
-	return p.Time[b]-p.Time[a] > p.set.GapS || b-a > 1 && math.Exp(p.LnP[a])-math.Exp(p.LnP[b]) >= p.set.GapHPa
+	return math.Abs(p.Time[b]-p.Time[a]) > p.set.GapS || b-a > 1 && math.Exp(p.LnP[a])-math.Exp(p.LnP[b]) >= p.set.GapHPa
 }
 
 // at returns quantity q, its uncertainty and its flag at lnp: linear in ln p between the

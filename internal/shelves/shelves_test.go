@@ -18,7 +18,7 @@ var shelves = [][]string{
 	{"parcel"},
 	{"plot"},
 	{"sounding"},
-	{"ingest", "events", "check", "correct", "wind", "levels", "prelaunch", "campaign", "truth", "comparison"},
+	{"ingest", "events", "check", "correct", "wind", "levels", "profile", "prelaunch", "campaign", "truth", "comparison"},
 	{"flighttest", "indices"},
 	{"export", "message"},
 	{"workbench"},

@@ -82,6 +82,7 @@ type Final struct {
 	MethodSet  string   // version of all methods and settings together
 	FlightName string   // site and release, for file names and headings
 	SignOff    SignOff  // set by the logbook; no part of what is computed
+	Origin     ProfileOrigin
 }
 
 // StepKind says what a step does to a variable.

@@ -14,6 +14,7 @@ import (
 	"leadline/internal/events"
 	"leadline/internal/indices"
 	"leadline/internal/levels"
+	"leadline/internal/profile"
 	"leadline/internal/sounding"
 	"leadline/internal/wind"
 )
@@ -27,6 +28,7 @@ type Settings struct {
 	Correct correct.Settings `toml:"correct" json:"correct"`
 	Wind    wind.Settings    `toml:"wind" json:"wind"`
 	Levels  levels.Settings  `toml:"levels" json:"levels"`
+	Profile profile.Settings `toml:"profile" json:"profile"`
 	Indices indices.Settings `toml:"indices" json:"indices"`
 	Verdict VerdictSettings  `toml:"verdict" json:"verdict"`
 }
@@ -58,13 +60,13 @@ type SettingsText struct {
 func DefaultTexts() []SettingsText {
 	return []SettingsText{
 		{"events", events.DefaultText}, {"check", check.DefaultText}, {"correct", correct.DefaultText},
-		{"wind", wind.DefaultText}, {"levels", levels.DefaultText}, {"indices", indices.DefaultText}, {"verdict", verdictDefaults},
+		{"wind", wind.DefaultText}, {"levels", levels.DefaultText}, {"profile", profile.DefaultText}, {"indices", indices.DefaultText}, {"verdict", verdictDefaults},
 	}
 }
 
 // DefaultSettings returns the shipped settings.
 func DefaultSettings() *Settings {
-	s := &Settings{Events: *events.Default(), Check: *check.Default(), Correct: *correct.Default(), Wind: *wind.Default(), Levels: *levels.Default(), Indices: *indices.Default()}
+	s := &Settings{Events: *events.Default(), Check: *check.Default(), Correct: *correct.Default(), Wind: *wind.Default(), Levels: *levels.Default(), Profile: *profile.Default(), Indices: *indices.Default()}
 	if err := sounding.DecodeTOML("verdict settings", []byte(verdictDefaults), &s.Verdict); err != nil {
 		panic(err) // the embedded text is part of the program; a test reads it
 	}
@@ -84,7 +86,7 @@ func ReadSettings(name string, text []byte) (*Settings, error) {
 	for _, part := range []struct {
 		section string
 		limits  interface{ Validate() error }
-	}{{"check", &s.Check}, {"correct", &s.Correct}, {"wind", &s.Wind}, {"levels", &s.Levels}, {"indices", &s.Indices}, {"verdict", &s.Verdict}} {
+	}{{"check", &s.Check}, {"correct", &s.Correct}, {"wind", &s.Wind}, {"levels", &s.Levels}, {"profile", &s.Profile}, {"indices", &s.Indices}, {"verdict", &s.Verdict}} {
 		if err := part.limits.Validate(); err != nil {
 			return nil, fmt.Errorf("%s: section %s: %w", name, part.section, err)
 		}

@@ -1,7 +1,7 @@
 // The only place that speaks to the server.
 import { decodeColumns, type Columns } from "./columns";
 import type {
-  AddedFile, CameDown, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, FinishRequest, Flight, Indices, Live, Logbook, Preview,
+  AddedFile, CameDown, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, FinishRequest, Flight, Indices, LevelSet, Live, Logbook, Preview,
   Problem, Product, RecoveryList, RecoveryRequest, RevokeRequest, Setting, SheetName, SheetText, Signature, SignRequest, Stale, Suggestion, Trail,
 } from "./types";
 
@@ -66,13 +66,15 @@ export const redo = (id: string, q: RevokeRequest): Promise<Decided> => post(`${
 export const sign = (id: string, q: SignRequest): Promise<Decided> => post(`${one(id)}/signature`, q);
 export const reopen = (id: string, q: RevokeRequest): Promise<Decided> => post(`${one(id)}/reopening`, q);
 export const diagram = (): Promise<Diagram> => json("api/diagram");
-/** Indices with their uncertainties, or, ten times faster, without. */
-export const indices = (id: string, uncertainty: boolean): Promise<Indices> => json(`${one(id)}/indices${uncertainty ? "" : "?uncertainty=no"}`);
 /** The coast of the world; the browser keeps it. */
 export const ground = async (): Promise<ArrayBuffer> => (await call("ground.bin", { cache: "default" })).arrayBuffer();
+/** Indices of a profile with their uncertainties, or, ten times faster, without. */
+export const indices = (id: string, uncertainty: boolean, profile = "ascent"): Promise<Indices> => json(`${one(id)}/indices?profile=${encodeURIComponent(profile)}${uncertainty ? "" : "&uncertainty=no"}`);
+/** Levels of a profile of the flight. */
+export const levels = (id: string, profile: string): Promise<LevelSet> => json(`${one(id)}/levels?profile=${encodeURIComponent(profile)}`);
 export const suggestions = (id: string): Promise<readonly Suggestion[]> => json(`${one(id)}/suggestions`);
 export const products = (): Promise<readonly Product[]> => json("api/products");
-export const productPath = (id: string, format: string): string => `${one(id)}/products/${encodeURIComponent(format)}`;
+export const productPath = (id: string, format: string, profile = "ascent"): string => `${one(id)}/products/${encodeURIComponent(format)}${profile === "ascent" ? "" : `?profile=${encodeURIComponent(profile)}`}`;
 export const sourcePath = (id: string, sha256: string): string => `${one(id)}/sources/${encodeURIComponent(sha256)}`;
 
 /** What may come along with source files. */

@@ -21,6 +21,7 @@ export interface Flight {
   readonly steps: readonly Step[] | null;
   readonly runs: readonly CheckRun[] | null;
   readonly levels: LevelSet;
+  readonly profiles: readonly string[] | null;
   readonly tallies: readonly Tally[] | null;
   readonly sheet: SheetName;
   readonly sources: readonly Source[] | null;
@@ -375,6 +376,8 @@ export interface LevelSet {
   readonly levels: readonly Level[] | null;
   readonly cold_point?: Level;
   readonly tropopause_note: string;
+  readonly profile: string;
+  readonly profile_note?: string;
 }
 
 export interface Tally {
@@ -531,6 +534,7 @@ export interface DiagramLine {
 
 export interface IndexSet {
   readonly profile: string;
+  readonly profile_note?: string;
   readonly samples: number;
   readonly members: number;
   readonly seed: number;
@@ -538,6 +542,7 @@ export interface IndexSet {
   readonly humidity_sensor_formula: string;
   readonly constants: string;
   readonly indices: readonly Index[] | null;
+  readonly parcels: readonly Parcel[] | null;
   readonly inversions: readonly Inversion[] | null;
   readonly ducts: readonly Duct[] | null;
   readonly notes: readonly string[] | null;
@@ -870,6 +875,7 @@ export interface Coefficient {
 }
 
 export interface Level {
+  readonly profile: string;
   readonly kinds: readonly string[] | null;
   readonly row: number;
   readonly line: number;
@@ -939,6 +945,13 @@ export interface Index {
   readonly profile: string;
   readonly refusal?: string;
   readonly note?: string;
+}
+
+export interface Parcel {
+  readonly name: string;
+  readonly pressure_hpa: number | null;
+  readonly temperature_k: number | null;
+  readonly vapour_pressure_hpa: number | null;
 }
 
 export interface Inversion {

@@ -1,7 +1,7 @@
 // Below the panels: levels, launch record, checks, corrections, sources.
 import { useEffect, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Indices, Level, Product, Setting, VariableName } from "../api/types";
+import type { Indices, Level, LevelSet, Product, Setting, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { handedOver } from "../model/standing";
 import { format, nameOf, unitText } from "../model/units";
@@ -22,9 +22,42 @@ export function BelowPanels({ bench, onCorrect }: { readonly bench: Bench; reado
   );
 }
 
+const profileWords: Readonly<Record<string, string>> = { ascent: "ascent", descent: "descent", nominal: "nominal hour", merged: "ascent and descent merged" };
+
+/** Which profile of the flight the numbers below are of, and how it was made. */
+function ProfileChoice({ bench, value, note, onChoose }: { readonly bench: Bench; readonly value: string; readonly note: string | undefined; readonly onChoose: (profile: string) => void }) {
+  const list = bench.flight.profiles ?? ["ascent"];
+  return (
+    <p><label>profile <select value={value} onChange={(e) => onChoose(e.currentTarget.value)}>{list.map((k) => <option key={k} value={k}>{profileWords[k] ?? k}</option>)}</select></label>
+      {note === undefined || note === "" ? null : <span class="quiet"> {note}</span>}</p>
+  );
+}
+
+/** The levels of a profile: the flight's own for the ascent, asked for otherwise. */
+function useLevels(bench: Bench, profile: string): LevelSet | string | undefined {
+  const [other, setOther] = useState<LevelSet | string>();
+  useEffect(() => {
+    let live = true;
+    setOther(undefined);
+    if (profile !== "ascent") client.levels(bench.flight.id, profile).then((x) => {
+      if (live) setOther(x);
+    }, (e: unknown) => {
+      if (live) setOther(e instanceof Error ? e.message : String(e));
+    });
+    return () => {
+      live = false;
+    };
+  }, [bench.flight.id, bench.flight.revision, profile]);
+  return profile === "ascent" ? bench.flight.levels : other;
+}
+
 function Levels({ bench }: { readonly bench: Bench }) {
   const [all, setAll] = useState(false);
-  const list = bench.flight.levels.levels ?? [];
+  const [profile, setProfile] = useState("ascent");
+  const set = useLevels(bench, profile);
+  const choice = <ProfileChoice bench={bench} value={profile} note={typeof set === "object" ? set.profile_note : undefined} onChoose={setProfile} />;
+  if (typeof set !== "object") return <Pane name="levels">{choice}{set === undefined ? <p class="waiting">Reading the levels …</p> : <p role="alert">The levels could not be read: {set}</p>}</Pane>;
+  const list = set.levels ?? [];
   const main = list.filter((l) => (l.kinds ?? []).some((k) => !k.startsWith("significant") && !k.startsWith("missing") && k !== "top of wind"));
   const c = (k: number | null): string => (k === null ? "–" : format(k - 273.15, 1));
   const goTo = (l: Level): void => {
@@ -41,9 +74,10 @@ function Levels({ bench }: { readonly bench: Bench }) {
   };
   return (
     <Pane name="levels">
-      <p>{bench.flight.levels.tropopause_note} <label><input type="checkbox" checked={all} onChange={() => setAll(!all)} /> significant levels too ({list.length})</label></p>
+      {choice}
+      <p>{set.tropopause_note} <label><input type="checkbox" checked={all} onChange={() => setAll(!all)} /> significant levels too ({list.length})</label></p>
       <table class="facts levels">
-        <thead><tr><th scope="col" class="name">level</th><th scope="col">p <small>hPa</small></th><th scope="col">geopotential <small>gpm</small></th><th scope="col">height <small>m</small></th><th scope="col">T <small>°C</small></th><th scope="col">± u</th><th scope="col">T<sub>d</sub> <small>°C</small></th><th scope="col">U <small>%</small></th><th scope="col">± u</th><th scope="col">wind from <small>°</small></th><th scope="col">speed <small>m/s</small></th><th scope="col">± u</th><th scope="col" class="name">flag</th></tr></thead>
+        <thead><tr><th scope="col" class="name">level, {profileWords[set.profile] ?? set.profile}</th><th scope="col">p <small>hPa</small></th><th scope="col">geopotential <small>gpm</small></th><th scope="col">height <small>m</small></th><th scope="col">T <small>°C</small></th><th scope="col">± u</th><th scope="col">T<sub>d</sub> <small>°C</small></th><th scope="col">U <small>%</small></th><th scope="col">± u</th><th scope="col">wind from <small>°</small></th><th scope="col">speed <small>m/s</small></th><th scope="col">± u</th><th scope="col" class="name">flag</th></tr></thead>
         <tbody>
           {(all ? list : main).map((l, i) => (
             <tr key={i}>
@@ -57,7 +91,7 @@ function Levels({ bench }: { readonly bench: Bench }) {
           ))}
         </tbody>
       </table>
-      {list.length === 0 ? <p class="quiet">There is no level: the flight has no ascent with a usable pressure.</p> : null}
+      {list.length === 0 ? <p class="quiet">There is no level: the flight has no {profileWords[set.profile] ?? set.profile} with a usable pressure.</p> : null}
     </Pane>
   );
 }
@@ -66,25 +100,31 @@ function Levels({ bench }: { readonly bench: Bench }) {
 function IndexTable({ bench }: { readonly bench: Bench }) {
   const [indices, setIndices] = useState<Indices>();
   const [failed, setFailed] = useState("");
+  const [profile, setProfile] = useState("ascent");
   useEffect(() => {
     let live = true;
     setIndices(undefined);
-    client.indices(bench.flight.id, true).then((x) => {
+    setFailed("");
+    client.indices(bench.flight.id, true, profile).then((x) => {
       if (live) setIndices(x);
-    }, (e: unknown) => setFailed(e instanceof Error ? e.message : String(e)));
+    }, (e: unknown) => {
+      if (live) setFailed(e instanceof Error ? e.message : String(e));
+    });
     return () => {
       live = false;
     };
-  }, [bench.flight.id, bench.flight.revision]);
-  if (failed !== "") return <Pane name="indices"><p role="alert">The indices could not be computed: {failed}</p></Pane>;
-  if (indices === undefined) return <Pane name="indices"><p class="waiting">Computing the indices …</p></Pane>;
+  }, [bench.flight.id, bench.flight.revision, profile]);
+  const choice = <ProfileChoice bench={bench} value={profile} note={indices?.set.profile_note} onChoose={setProfile} />;
+  if (failed !== "") return <Pane name="indices">{choice}<p role="alert">The indices could not be computed: {failed}</p></Pane>;
+  if (indices === undefined) return <Pane name="indices">{choice}<p class="waiting">Computing the indices …</p></Pane>;
   const s = indices.set;
   const number = (x: number | null): string => (x === null ? "–" : format(x, Math.abs(x) >= 100 ? 0 : Math.abs(x) >= 10 ? 1 : 2));
   return (
     <Pane name="indices">
-      <p class="quiet">From {s.profile}, {s.samples} samples; saturation by {s.saturation}; uncertainty (k = 1) and 95 % range from {s.members} members. {(s.notes ?? []).join(" ")}</p>
+      {choice}
+      <p class="quiet">From {profileWords[s.profile] ?? s.profile}, {s.samples} samples; saturation by {s.saturation}; uncertainty (k = 1) and 95 % range from {s.members} members. {(s.notes ?? []).join(" ")}</p>
       <table class="facts">
-        <thead><tr><th scope="col">index</th><th scope="col">value</th><th scope="col">± u</th><th scope="col">95 %</th><th scope="col">unit</th><th scope="col">convention, or why there is none</th></tr></thead>
+        <thead><tr><th scope="col">index, {profileWords[s.profile] ?? s.profile}</th><th scope="col">value</th><th scope="col">± u</th><th scope="col">95 %</th><th scope="col">unit</th><th scope="col">convention, or why there is none</th></tr></thead>
         <tbody>
           {(s.indices ?? []).map((i) => (
             <tr key={i.name} class={i.value === null ? "absent" : ""}>

@@ -79,7 +79,7 @@ function bench(findings: Finding[] = [], more: Partial<Flight> = {}, without: re
     id: "1", name: "north-pier", revision: 0, rows: n, zero_utc: "2031-06-03T23:04:11.000Z", summary: [], verdict: { word: "look", line: "", reasons: [] },
     events: { release: event(true, 100), burst: event(true, 1000), top: event(true, 1000), landing: event(false, 0), end: "burst",
       phases: [{ phase: "before release", from_row: 0, to_row: 100 }, { phase: "ascent", from_row: 100, to_row: 1000 }, { phase: "descent", from_row: 1000, to_row: n }] },
-    record: [], ticks: [], findings, decisions: [], steps: [], runs: [], levels: { levels: [], tropopause_note: "" }, tallies: [], sheet: { name: "", title: "" }, sources: [],
+    record: [], ticks: [], findings, decisions: [], steps: [], runs: [], levels: { levels: [], tropopause_note: "", profile: "ascent" }, profiles: ["ascent"], tallies: [], sheet: { name: "", title: "" }, sources: [],
     variables: [{ name: "temperature", label: "Temperature", unit: "K", profile: true }, { name: "height_msl", label: "Height", unit: "m", profile: true }], method_set: "", sign_off: { state: "new" }, history: [], undo: "", redo: "", ...more,
   };
   return new Bench(flight, columns);
