@@ -14,9 +14,9 @@ import (
 // Change is one event of the stream of changes. Flight is "" where flights came or went, or
 // where many moved at once.
 type Change struct {
-	Flight   string   `json:"flight"`
-	Revision int      `json:"revision"`
-	Moved    []string `json:"moved,omitempty"` // the flights that moved at once
+	Flight   string           `json:"flight"`
+	Revision int              `json:"revision"`
+	Moved    []workbench.Seen `json:"moved,omitempty"` // the flights that moved at once, each to this revision at least
 }
 
 // hub hands changes to every open stream. A stream that does not keep up loses changes

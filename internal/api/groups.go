@@ -223,7 +223,7 @@ func (s *server) storeGroup(w http.ResponseWriter, r *http.Request) {
 	}
 	out := s.lines(w)
 	g, err := s.bench.StoreGroup(r.Context(), q.Proposal, q.Flights, out.progress())
-	s.ended(out, g, err)
+	s.ended(out, q.Flights, g, err)
 }
 
 func (s *server) revokeGroup(w http.ResponseWriter, r *http.Request) {
@@ -238,20 +238,16 @@ func (s *server) revokeGroup(w http.ResponseWriter, r *http.Request) {
 	}
 	out := s.lines(w)
 	g, err := s.bench.RevokeGroup(r.Context(), r.PathValue("group"), sounding.Revoked{Reason: q.Reason, Who: q.Who}, q.Flights, out.progress())
-	s.ended(out, g, err)
+	s.ended(out, q.Flights, g, err)
 }
 
 // ended closes an answer about a group that was stored or taken back, and tells every
 // open page which flights moved.
-func (s *server) ended(out *lines, g workbench.Group, err error) {
+func (s *server) ended(out *lines, seen []workbench.Seen, g workbench.Group, err error) {
 	if err == nil {
 		c := Change{}
-		seen := map[string]bool{}
-		for _, p := range g.Parts {
-			if !seen[p.Flight] {
-				seen[p.Flight] = true
-				c.Moved = append(c.Moved, p.Flight)
-			}
+		for _, f := range seen {
+			c.Moved = append(c.Moved, workbench.Seen{Flight: f.Flight, Revision: f.Revision + 1})
 		}
 		s.hub.tell(c)
 	}

@@ -1,7 +1,7 @@
 // The only place that speaks to the server.
 import { decodeColumns, type Columns } from "./columns";
 import type {
-  AddedFile, CameDown, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, FinishRequest, Flight, Indices, LevelSet, Live, Logbook, Preview,
+  AddedFile, CameDown, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, Effect, FinishRequest, Flight, Group, GroupChoices, GroupEffectsRequest, GroupLine, GroupRefusal, GroupRevokeRequest, GroupStoreRequest, Indices, LevelSet, Live, Logbook, Preview,
   Problem, Product, RecoveryList, RecoveryRequest, RevokeRequest, Setting, SheetName, SheetText, Signature, SignRequest, Stale, Suggestion, Trail,
 } from "./types";
 
@@ -84,13 +84,70 @@ export interface Companions {
   readonly sheet?: File;
 }
 
-/** Adds a file to the logbook; files are sent one by one so that progress can be shown. */
-export async function add(file: File, along: Companions): Promise<readonly AddedFile[]> {
+/**
+ * Adds the sources of one flight to the logbook, or a record alone; flights are sent one by one
+ * so that progress can be shown.
+ */
+export async function add(sources: readonly File[], along: Companions): Promise<readonly AddedFile[]> {
   const form = new FormData();
   for (const [name, f] of Object.entries(along) as [string, File][]) form.append(name, f, f.name);
-  form.append("source", file, file.name);
+  if (sources.length > 1) form.append("join", new Blob(["yes"]));
+  for (const file of sources) form.append("source", file, file.name);
   return json("api/flights", { method: "POST", body: form });
 }
+
+/** One decision for many flights. */
+export const groups = (): Promise<readonly Group[]> => json("api/groups");
+export const groupChoices = (): Promise<GroupChoices> => json("api/groups/choices");
+
+/** Nothing was stored: these flights stand against it. */
+export class GroupRefused extends Error {
+  constructor(readonly flights: readonly GroupRefusal[], sentence: string) {
+    super(sentence);
+  }
+}
+
+/** Reads an answer that comes line by line, and returns its last line. */
+async function lines(path: string, body: unknown, signal: AbortSignal, onLine: (l: GroupLine) => void): Promise<GroupLine> {
+  const answer = await call(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal });
+  const reader = (answer.body as ReadableStream<Uint8Array>).getReader();
+  const decoder = new TextDecoder();
+  let rest = "";
+  for (;;) {
+    let part: ReadableStreamReadResult<Uint8Array>;
+    try {
+      part = await reader.read();
+    } catch (e) {
+      if (signal.aborted) throw e;
+      throw new Unreachable();
+    }
+    if (part.done) throw new Error("The answer broke off. What was to be stored may be stored: look at the group decisions.");
+    rest += decoder.decode(part.value, { stream: true });
+    for (let end = rest.indexOf("\n"); end >= 0; end = rest.indexOf("\n")) {
+      const line = JSON.parse(rest.slice(0, end)) as GroupLine;
+      rest = rest.slice(end + 1);
+      if (line.refused !== undefined) throw new GroupRefused(line.refused, line.error ?? "");
+      if (line.error !== undefined) throw new Error(line.error);
+      if (line.end === true) return line;
+      onLine(line);
+    }
+  }
+}
+
+const effectsOf = async (path: string, body: unknown, signal: AbortSignal, onEffect: (e: Effect) => void): Promise<void> => {
+  await lines(path, body, signal, (l) => {
+    if (l.effect !== undefined) onEffect(l.effect);
+  });
+};
+const stored = async (path: string, body: unknown, signal: AbortSignal, onDone: (n: number) => void): Promise<Group> => {
+  const last = await lines(path, body, signal, (l) => onDone(l.done ?? 0));
+  return last.group as Group;
+};
+const group = (id: string): string => `api/groups/${encodeURIComponent(id)}`;
+export const groupEffects = (q: GroupEffectsRequest, signal: AbortSignal, onEffect: (e: Effect) => void): Promise<void> => effectsOf("api/groups/effects", q, signal, onEffect);
+export const storeGroup = (q: GroupStoreRequest, signal: AbortSignal, onDone: (n: number) => void): Promise<Group> => stored("api/groups", q, signal, onDone);
+export const groupRevocation = (id: string, signal: AbortSignal, onEffect: (e: Effect) => void): Promise<void> => effectsOf(`${group(id)}/effects`, {}, signal, onEffect);
+export const revokeGroup = (id: string, q: GroupRevokeRequest, signal: AbortSignal, onDone: (n: number) => void): Promise<Group> => stored(`${group(id)}/revoke`, q, signal, onDone);
 
 /** Follows the changes of the logbook until the returned function is called. */
 export function follow(onChange: (c: Change) => void, onState: (reachable: boolean) => void): () => void {

@@ -105,7 +105,7 @@ export interface Problem {
 export interface Change {
   readonly flight: string;
   readonly revision: number;
-  readonly moved?: readonly string[];
+  readonly moved?: readonly Seen[];
 }
 
 export interface Setting {
@@ -521,6 +521,11 @@ export interface Signature {
   readonly open_findings: number;
 }
 
+export interface Seen {
+  readonly flight: string;
+  readonly revision: number;
+}
+
 export interface Added {
   readonly id: string;
   readonly flight: Row;
@@ -721,11 +726,6 @@ export interface Proposal {
   readonly kind?: SpanKind;
   readonly reason: string;
   readonly who: string;
-}
-
-export interface Seen {
-  readonly flight: string;
-  readonly revision: number;
 }
 
 export interface Effect {

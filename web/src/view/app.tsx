@@ -45,7 +45,17 @@ export function App() {
   const screen = useRef(place.screen);
   screen.current = place.screen;
 
+  const reading = useRef({ now: false, again: false, took: 0 });
   const load = useCallback(async () => {
+    // One reading at a time; a change meanwhile asks for one more, not before as long again has
+    // passed: while hundreds of flights come in, the page stays quick.
+    const r = reading.current;
+    if (r.now) {
+      r.again = true;
+      return;
+    }
+    r.now = true;
+    const began = performance.now();
     try {
       setBook(await client.logbook());
       setFailed("");
@@ -55,6 +65,14 @@ export function App() {
       if (e instanceof client.Unreachable) setReachable(false);
       else setFailed(e instanceof Error ? e.message : String(e));
     }
+    r.took = performance.now() - began;
+    setTimeout(() => {
+      r.now = false;
+      if (r.again) {
+        r.again = false;
+        void load();
+      }
+    }, r.took);
   }, []);
 
   useEffect(() => {
@@ -63,7 +81,9 @@ export function App() {
     void load();
     const stop = client.follow(
       (c) => {
-        setChange(c);
+        // Many flights that moved at once are one change; the one on the screen may be among them.
+        const mine = placeOf(location.hash).id;
+        setChange(c.moved?.find((m) => m.flight === mine) ?? c);
         // The rows of years are megabytes: they are read anew when they are looked at.
         if (screen.current === "logbook") void load();
         else old.current = true;

@@ -5,7 +5,8 @@ type Keys = readonly (readonly [string, string])[];
 
 const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g d", "launch desk"], ["g v", "the flight in progress"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
 const desk: Keys = [["n  p", "next, previous part that is not done"], ["Enter", "in a field: the next one"]];
-const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"]];
+const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"],
+  ["x  Space", "select the flight, or let it go"], ["Shift+↑  Shift+↓", "select a range; J and K do the same"], ["Shift+A", "select all that are shown, or none"], ["d", "decide for all selected"], ["u", "decisions for many flights; take one back"], ["Esc", "let the selection go"]];
 const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
   ["d", "descent on, off"], ["b", "before release on, off"], ["w", "wind as u and v on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
@@ -48,6 +49,15 @@ export function Help({ screen, onClose }: { readonly screen: string; readonly on
               <div><dt>wheel</dt><dd>zoom at the pointer; Shift+wheel pans</dd></div>
               <div><dt>double click</dt><dd>the whole flight</dd></div>
               <div><dt>click a mark</dt><dd>go to its finding</dd></div>
+            </dl>
+          </section>
+        ) : screen === "logbook" ? (
+          <section>
+            <h3>Pointer</h3>
+            <dl>
+              <div><dt>click</dt><dd>open the flight; in its box: select it</dd></div>
+              <div><dt>Shift+click</dt><dd>select up to here</dd></div>
+              <div><dt>Ctrl+click</dt><dd>select it as well</dd></div>
             </dl>
           </section>
         ) : null}

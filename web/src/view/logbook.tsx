@@ -1,13 +1,14 @@
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
-import * as client from "../api/client";
-import type { AddedFile, Row } from "../api/types";
+import type { Group, Row } from "../api/types";
+import { allShown, extended, groupWords, inForce, nothing, toggled, type Selection } from "../model/group";
 import { lanes, laneOf } from "../model/panels";
-import { kindOf } from "../model/companions";
-import { slotOf, type SortKey, type Wanted } from "../model/rows";
+import { slotOf, wordsOf, type SortKey, type Wanted } from "../model/rows";
 import { minute } from "../model/standing";
 import { dayMinute, format } from "../model/units";
 import { sketch } from "../chart/sketch";
+import { DropZone } from "./adding";
 import { go } from "./app";
+import { GroupDecide, Groups } from "./group";
 import { useKeys } from "./keys";
 import { Key, Verdict } from "./parts";
 import type { VariableName } from "../api/types";
@@ -26,10 +27,18 @@ interface Props {
   readonly last: string;
 }
 
-const columns: readonly (readonly [SortKey | "", string, string])[] = [
+const columns: readonly (readonly [SortKey, string, string])[] = [
   ["verdict", "Verdict", "c-verdict"], ["slot", "Slot, UTC", "c-slot"], ["site", "Site", "c-site"], ["top", "Top, km", "c-top"],
-  ["", "Temp.", "c-sketch"], ["", "Humid.", "c-sketch"], ["open", "Open findings", "c-open"], ["state", "State", "c-state"], ["reviewer", "Reviewer", "c-who"],
+  ["temperature", "Temp.", "c-sketch"], ["humidity", "Humid.", "c-sketch"], ["open", "Open findings", "c-open"], ["state", "State", "c-state"], ["reviewer", "Reviewer", "c-who"],
 ];
+
+/** What a sort means, for the line above the list. */
+const sorts: { readonly [k in SortKey]: string } = {
+  worst: "", verdict: "verdict", slot: "slot", site: "site, then slot", top: "top reached", temperature: "the lowest temperature", humidity: "the highest humidity", open: "number of open findings", state: "state", reviewer: "reviewer",
+};
+
+// The selection outlives a look at one flight.
+let selectedBefore: Selection = nothing;
 
 export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, last }: Props) {
   const scroller = useRef<HTMLDivElement>(null);
@@ -38,6 +47,16 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
   const [height, setHeight] = useState(600);
   // The row under the cursor is held by its flight: rows may move when somebody decides.
   const [at, setAt] = useState({ id: last, index: 0 });
+  const [selection, setSelected] = useState<Selection>(selectedBefore);
+  const [mode, setMode] = useState<"" | "decide" | "groups">("");
+  const [back, setBack] = useState(""); // the group to take back first
+  const [stored, setStored] = useState<Group>();
+  const select = (s: Selection): void => {
+    selectedBefore = s;
+    setSelected(s);
+  };
+  const selected = rows.filter((r) => selection.ids.has(r.id));
+  const hidden = selected.length - shown.filter((r) => selection.ids.has(r.id)).length;
   const found = shown.findIndex((r) => r.id === at.id);
   const current = found >= 0 ? found : Math.min(at.index, Math.max(0, shown.length - 1));
 
@@ -62,10 +81,33 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     setAt({ id: shown[i]?.id ?? "", index: i });
     see(i);
   };
+  const extend = (by: number): void => {
+    const from = shown[current], i = Math.min(Math.max(current + by, 0), shown.length - 1), to = shown[i];
+    if (from === undefined || to === undefined) return;
+    // A range begins at the row it is begun on.
+    select(extended(selection.ids.has(from.id) && selection.anchor !== "" ? selection : { ids: new Set([...selection.ids, from.id]), anchor: from.id }, to.id, shown));
+    setAt({ id: to.id, index: i });
+    see(i);
+  };
+  const toggle = (): void => {
+    const r = shown[current];
+    if (r !== undefined) select(toggled(selection, r.id));
+  };
+  const decide = (): void => {
+    setStored(undefined);
+    if (selected.length > 0) setMode("decide");
+  };
+  const showGroups = (first: string): void => {
+    setStored(undefined);
+    setBack(first);
+    setMode("groups");
+  };
   const open = (r: Row | undefined): void => {
     if (r !== undefined) go(`/flight/${encodeURIComponent(r.id)}`);
   };
-  useKeys({
+  useKeys(mode !== "" ? {} : {
+    x: toggle, Space: toggle, "Shift+ArrowDown": () => extend(1), "Shift+ArrowUp": () => extend(-1), J: () => extend(1), K: () => extend(-1),
+    "Shift+PageDown": () => extend(15), "Shift+PageUp": () => extend(-15), A: () => select(allShown(selection, shown)), d: decide, u: () => showGroups(stored?.id ?? ""),
     j: () => move(current + 1), k: () => move(current - 1), ArrowDown: () => move(current + 1), ArrowUp: () => move(current - 1),
     PageDown: () => move(current + 15), PageUp: () => move(current - 15), Home: () => move(0), End: () => move(shown.length - 1),
     Enter: () => open(shown[current]),
@@ -73,10 +115,28 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     Escape: () => {
       if (document.activeElement instanceof HTMLElement) document.activeElement.blur();
       if (wanted.text !== "") onWant({ ...wanted, text: "" });
+      else select(nothing);
     },
   });
 
-  const sort = (key: SortKey): void => onWant({ ...wanted, sort: key, falling: wanted.sort === key ? !wanted.falling : key === "top" || key === "open" || key === "slot" });
+  const sort = (key: SortKey): void => onWant({ ...wanted, sort: key, falling: wanted.sort === key ? !wanted.falling : key === "top" || key === "open" || key === "slot" || key === "humidity" });
+  const leave = (): void => {
+    setMode("");
+    // The list comes back where it was.
+    requestAnimationFrame(() => {
+      scroller.current?.focus();
+      see(current);
+    });
+  };
+  const pickRow = (e: MouseEvent, r: Row, index: number, box: boolean): void => {
+    setAt({ id: r.id, index });
+    if (e.shiftKey) {
+      document.getSelection()?.removeAllRanges();
+      select(extended(selection, r.id, shown));
+    } else if (box || e.ctrlKey || e.metaKey) select(toggled(selection, r.id));
+    else open(r);
+  };
+  const sites = wordsOf(rows, (r) => r.site), sheets = wordsOf(rows, (r) => r.sheet);
   const first = Math.max(0, Math.floor(top / rowHeight) - spare);
   const end = Math.min(shown.length, Math.ceil((top + height) / rowHeight) + spare);
   const counts = { refuse: 0, look: 0, accept: 0 };
@@ -87,7 +147,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
       <div class="logbook">
         <div class="logbook-head">
           <h1>Logbook</h1>
-          {rows.length === 0 ? null : <>
+          {rows.length === 0 || mode !== "" ? null : <>
             <label class="search">Search <Key>/</Key>{" "}
               <input ref={search} type="search" value={wanted.text} placeholder="site, file, serial, reason" autocomplete="off"
                 onInput={(e) => { onWant({ ...wanted, text: e.currentTarget.value }); setAt({ id: "", index: 0 }); }}
@@ -105,33 +165,54 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
                 <option value="">any</option><option value="new">new</option><option value="in review">in review</option><option value="not signed off">not signed off</option><option value="signed off">signed off</option><option value="signed off, differs now">signed off, differs now</option>
               </select>
             </label>
+            {sites.length < 2 && wanted.site === "" ? null : <label>Site{" "}
+              <select value={wanted.site} onChange={(e) => onWant({ ...wanted, site: e.currentTarget.value })}><option value="">any</option>{sites.map((x) => <option key={x} value={x}>{x}</option>)}</select>
+            </label>}
+            {sheets.length < 2 && wanted.sheet === "" ? null : <label>Sheet{" "}
+              <select value={wanted.sheet} onChange={(e) => onWant({ ...wanted, sheet: e.currentTarget.value })}><option value="">any</option>{sheets.map((x) => <option key={x} value={x}>{x}</option>)}</select>
+            </label>}
             {wanted.sort === "worst" && !wanted.falling ? null : <button type="button" onClick={() => onWant({ ...wanted, sort: "worst", falling: false })}>Worst first again</button>}
           </>}
         </div>
-        {rows.length === 0 ? (loaded ? <Empty /> : <p class="waiting">Reading the logbook …</p>) : (
+        {stored === undefined ? null : <p role="status" class="said">{stored.id} is stored for {inForce(stored)[1]} {inForce(stored)[1] === 1 ? "flight" : "flights"}: {groupWords(stored)}. <button type="button" onClick={() => showGroups(stored.id)}>Take it back … <Key>u</Key></button></p>}
+        {rows.length === 0 ? (loaded ? <Empty /> : <p class="waiting">Reading the logbook …</p>) : mode === "decide" ? (
+          <GroupDecide rows={selected} onClose={leave} onStored={(g) => { setStored(g); select(nothing); onAdded(); leave(); }} />
+        ) : mode === "groups" ? (
+          <Groups rows={rows} first={back} onClose={leave} onChanged={onAdded} />
+        ) : (
           <>
             <p class="explain">
-              {wanted.sort === "worst" ? "Worst first: refuse, then look, then accept; among equals the one with more open findings, then the newest." : `Sorted by ${columns.find((c) => c[0] === wanted.sort)?.[1].toLowerCase() ?? ""}; equals stay worst first.`}
+              {wanted.sort === "worst" ? (wanted.falling ? "Best first: accept, then look, then refuse." : "Worst first: not processed, refuse, look, accept; among equals the one with more open findings, then the newest.") : `Sorted by ${sorts[wanted.sort]}, ${wanted.falling ? "falling" : "rising"}; equals stay worst first.`}
               {shown.length === rows.length ? "" : ` ${shown.length} of ${rows.length} flights.`}
               {" "}Sketches run from sea level on the left to 36 km on the right.
             </p>
-            <div class="grid" role="grid" aria-label="Flights; j and k move, Enter opens" aria-rowcount={shown.length + 1} ref={scroller} tabIndex={0} onScroll={(e) => setTop(e.currentTarget.scrollTop)}>
+            <div class={`chosen${selected.length === 0 ? " none" : ""}`} role="toolbar" aria-label="Flights selected">
+              <span aria-live="polite">{selected.length === 0 ? <>Select flights with <Key>x</Key>, <Key>Shift+↓</Key> or their boxes to decide for many at once.</> : <><b>{selected.length} selected</b>{hidden > 0 ? ` (${hidden} of them not shown)` : ""}</>}</span>
+              {selected.length === 0 ? null : <button type="button" class="main" onClick={decide}>Decide for {selected.length === 1 ? "it" : "them"} … <Key>d</Key></button>}
+              <button type="button" onClick={() => select(allShown(selection, shown))}>{shown.length > 0 && shown.every((r) => selection.ids.has(r.id)) ? "Select none of" : "Select all"} {shown.length} <Key>Shift+A</Key></button>
+              {selected.length === 0 ? null : <button type="button" onClick={() => select(nothing)}>Let go <Key>Esc</Key></button>}
+              <span class="grow" />
+              <button type="button" onClick={() => showGroups("")}>Decisions for many <Key>u</Key></button>
+            </div>
+            <div class="grid" role="grid" aria-label="Flights; j and k move, x selects, Enter opens" aria-multiselectable="true" aria-rowcount={shown.length + 1} aria-activedescendant={current >= first && current < end && shown[current] !== undefined ? `flight-${shown[current].id}` : undefined}
+              ref={scroller} tabIndex={0} onScroll={(e) => setTop(e.currentTarget.scrollTop)}>
               <div role="rowgroup" class="heads">
                 <div class="row head" role="row" aria-rowindex={1}>
+                  <div role="columnheader" class="c-pick"><span class="hidden-text">selected</span></div>
                   {columns.map(([key, label, cls]) => (
-                    <div role="columnheader" class={cls} key={label} {...(key !== "" && wanted.sort === key ? { "aria-sort": wanted.falling ? "descending" : "ascending" } : {})}>
-                      {key === "" ? label : <button type="button" class="sort" onClick={() => sort(key)}>{label}{wanted.sort === key ? (wanted.falling ? " ↓" : " ↑") : ""}</button>}
+                    <div role="columnheader" class={cls} key={label} {...(wanted.sort === key ? { "aria-sort": wanted.falling ? "descending" : "ascending" } : {})}>
+                      <button type="button" class="sort" onClick={() => sort(key)}>{label}{wanted.sort === key ? (wanted.falling ? " ↓" : " ↑") : ""}</button>
                     </div>
                   ))}
                 </div>
               </div>
               <div class="rows" role="rowgroup" style={{ height: `${shown.length * rowHeight}px` }}>
                 {shown.slice(first, end).map((r, i) => (
-                  <LogbookRow key={r.id} row={r} index={first + i} current={first + i === current} onOpen={() => { setAt({ id: r.id, index: first + i }); open(r); }} />
+                  <LogbookRow key={r.id} row={r} index={first + i} current={first + i === current} selected={selection.ids.has(r.id)} onPick={(e, box) => pickRow(e, r, first + i, box)} />
                 ))}
               </div>
             </div>
-            {shown.length === 0 ? <p class="waiting">No flight fits. <button type="button" onClick={() => onWant({ ...wanted, text: "", verdict: "", state: "" })}>Show all</button></p> : null}
+            {shown.length === 0 ? <p class="waiting">No flight fits. <button type="button" onClick={() => onWant({ ...wanted, text: "", verdict: "", state: "", site: "", sheet: "" })}>Show all</button></p> : null}
           </>
         )}
       </div>
@@ -162,16 +243,17 @@ function openByLane(r: Row): readonly (readonly [string, string, number])[] {
 
 const highest = 36000;
 
-function LogbookRow({ row: r, index, current, onOpen }: { readonly row: Row; readonly index: number; readonly current: boolean; readonly onOpen: () => void }) {
+function LogbookRow({ row: r, index, current, selected, onPick }: { readonly row: Row; readonly index: number; readonly current: boolean; readonly selected: boolean; readonly onPick: (e: MouseEvent, box: boolean) => void }) {
   const [t, u] = sketches(r);
   const open = openByLane(r);
   const reason = r.error !== undefined && r.error !== "" ? r.error : r.line;
   const nominal = r.nominal_utc === undefined ? "" : r.nominal_utc.slice(11, 13);
   return (
-    <div role="row" class={`row${current ? " current" : ""}`} id={`flight-${r.id}`} aria-rowindex={index + 2} aria-selected={current} style={{ top: `${index * rowHeight}px` }} onClick={onOpen}>
+    <div role="row" class={`row${current ? " current" : ""}${selected ? " selected" : ""}`} id={`flight-${r.id}`} aria-rowindex={index + 2} aria-selected={selected} style={{ top: `${index * rowHeight}px` }} onClick={(e) => onPick(e, false)}>
+      <div role="gridcell" class="c-pick" onClick={(e) => { e.stopPropagation(); onPick(e, true); }}><span class="box" aria-hidden="true">{selected ? "✓" : ""}</span></div>
       <div role="gridcell" class="c-verdict"><Verdict word={r.error !== undefined && r.error !== "" ? "" : r.verdict} /><span class="reason" title={reason}>{reason}</span></div>
       <div role="gridcell" class="c-slot"><span>{dayMinute(slotOf(r)).slice(0, 10)} {nominal}</span><small>{r.release_utc === undefined ? "no release" : `released ${r.release_utc.slice(11, 16)}`}</small></div>
-      <div role="gridcell" class="c-site"><a href={`#/flight/${encodeURIComponent(r.id)}`} tabIndex={-1}>{r.site === "" ? "site not given" : r.site}</a><small title={(r.sources ?? []).join(", ")}>{(r.sources ?? []).join(", ")}</small></div>
+      <div role="gridcell" class="c-site"><a href={`#/flight/${encodeURIComponent(r.id)}`} tabIndex={-1} onClick={(e) => { if (e.shiftKey || e.ctrlKey || e.metaKey) e.preventDefault(); }}>{r.site === "" ? "site not given" : r.site}</a><small title={(r.sources ?? []).join(", ")}>{(r.sources ?? []).join(", ")}</small></div>
       <div role="gridcell" class="c-top">
         <span class="number">{r.top_m_msl === null ? "–" : format(r.top_m_msl / 1000, 1)}</span>
         <svg class="topbar" viewBox="0 0 40 6" aria-hidden="true"><rect class="track" width="40" height="6" /><rect width={Math.max(0, Math.min(40, ((r.top_m_msl ?? 0) / highest) * 40))} height="6" /></svg>
@@ -196,78 +278,4 @@ function Empty() {
       <p>A file whose layout leadline does not know needs a recipe: <code>leadline recipe flight.txt</code> guesses one to edit. For an invented campaign to look round in, run <code>leadline demo</code>.</p>
     </section>
   );
-}
-
-interface Sent {
-  readonly name: string;
-  readonly state: "waiting" | "reading" | "done";
-  readonly results: readonly AddedFile[];
-  readonly error: string;
-}
-
-/** Takes files dropped on the screen and says what became of each. */
-function DropZone({ onAdded, children }: { readonly onAdded: () => void; readonly children: preact.ComponentChildren }) {
-  const [over, setOver] = useState(false);
-  const [sent, setSent] = useState<readonly Sent[]>([]);
-  const input = useRef<HTMLInputElement>(null);
-  const take = async (files: readonly File[]): Promise<void> => {
-    if (files.length === 0) return;
-    const along: { record?: File; recipe?: File; sheet?: File } = {};
-    let list: Sent[] = files.map((f) => ({ name: f.name, state: "waiting", results: [], error: "" }));
-    setSent(list);
-    for (const [i, f] of files.entries()) {
-      const kind = kindOf(f.name, await f.slice(0, 16384).text());
-      if (kind === "source") continue;
-      const first = along[kind] === undefined;
-      if (first) along[kind] = f;
-      const what = { record: "the launch record", recipe: "the recipe", sheet: "the instrument sheet" }[kind];
-      list = list.map((x, k) => (k === i ? { ...x, state: "done", error: first ? `taken as ${what} of the files dropped with it` : `left out: ${along[kind]?.name ?? ""} is already ${what}` } : x));
-      setSent(list);
-    }
-    for (const [i, f] of files.entries()) {
-      if (list[i]?.state === "done") continue;
-      const put = (s: Partial<Sent>): void => {
-        list = list.map((x, k) => (k === i ? { ...x, ...s } : x));
-        setSent(list);
-      };
-      put({ state: "reading" });
-      try {
-        put({ state: "done", results: await client.add(f, along) });
-      } catch (e) {
-        put({ state: "done", error: e instanceof Error ? e.message : String(e) });
-      }
-    }
-    onAdded();
-  };
-  const done = sent.filter((s) => s.state === "done").length;
-  return (
-    <div class={`drop${over ? " over" : ""}`}
-      onDragOver={(e) => { e.preventDefault(); setOver(true); }}
-      onDragLeave={(e) => { if (e.currentTarget === e.target) setOver(false); }}
-      onDrop={(e) => { e.preventDefault(); setOver(false); void take([...(e.dataTransfer?.files ?? [])]); }}>
-      {children}
-      <div class="adding">
-        <input ref={input} type="file" multiple class="hidden" tabIndex={-1} aria-label="Files to add" onChange={(e) => { void take([...(e.currentTarget.files ?? [])]); e.currentTarget.value = ""; }} />
-        <button type="button" onClick={() => input.current?.click()}>Add files …</button> <span class="quiet">or drop them here</span>
-        {sent.length === 0 ? null : (
-          <section aria-live="polite" class="sent">
-            <h2>{done < sent.length ? `Reading ${done + 1} of ${sent.length} files` : `${sent.length === 1 ? "1 file" : `${sent.length} files`} read`}</h2>
-            <progress max={sent.length} value={done} aria-label="Files read" />
-            <ul>
-              {sent.map((s, i) => (
-                <li key={i}><b>{s.name}</b>: {s.state === "waiting" ? "waiting" : s.state === "reading" ? "reading …" : s.error !== "" ? s.error : s.results.map((r) => outcome(r)).join("; ")}</li>
-              ))}
-            </ul>
-            {done === sent.length ? <button type="button" onClick={() => setSent([])}>Close this list</button> : null}
-          </section>
-        )}
-      </div>
-    </div>
-  );
-}
-
-function outcome(f: AddedFile): string {
-  const parts = (f.flights ?? []).map((a) => (a.known !== undefined && a.known !== "" ? `already there as ${a.flight.name} (${a.known})` : `${a.flight.name}: ${a.flight.verdict}, ${a.flight.line}`));
-  if (f.error !== undefined && f.error !== "") parts.push(f.error);
-  return parts.length === 0 ? "no flight in it" : parts.join("; ");
 }
