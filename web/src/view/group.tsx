@@ -4,6 +4,7 @@ import * as client from "../api/client";
 import type { Effect, Group, GroupChoices, GroupRefusal, Row, VariableName } from "../api/types";
 import { effectParts, emptyDraft, groupWords, inForce, missing, proposalOf, rangesOf, refusalWords, ruledName, ruledOn, sumOf, type GroupDraft, type Kind, type TypedRange } from "../model/group";
 import { nameOf } from "../model/units";
+import { useKeys } from "./keys";
 import { Choice, Key, Verdict } from "./parts";
 import { reasons, rememberReason, rememberWho, who } from "./remember";
 
@@ -194,9 +195,14 @@ export function GroupDecide({ rows, onStored, onClose }: DecideProps) {
       onStored(g);
     });
   };
+  useKeys({ Escape: () => (run.state === "running" ? stop() : busy ? undefined : onClose()) });
+  // Once the effect is there, what is still missing is the reason.
+  useEffect(() => {
+    if (run.state === "done") form.current?.querySelector<HTMLElement>("input[list=group-reasons]")?.focus();
+  }, [run.state]);
   const many = rows.length === 1 ? "1 flight" : `${rows.length} flights`;
   return (
-    <section class="group" aria-labelledby="group-title" onKeyDown={(e) => { if (e.key === "Escape") { e.stopPropagation(); if (run.state === "running") stop(); else if (!busy) onClose(); } }}>
+    <section class="group" aria-labelledby="group-title">
       <form ref={form} class="decide" aria-labelledby="group-title" onSubmit={(e) => { e.preventDefault(); if (run.state === "done") store(); else compute(); }}>
         <h2 id="group-title">One decision for {many}</h2>
         <fieldset class="kinds">
@@ -287,11 +293,12 @@ export function Groups({ rows, first, onChanged, onClose }: { readonly rows: rea
   };
   useEffect(load, []);
   const taking = list?.find((g) => g.id === back);
+  useKeys(taking === undefined ? { Escape: onClose } : {});
   if (taking !== undefined) {
     return <GroupTakeBack key={taking.id} group={taking} rows={rows} onCancel={() => { setBack(""); load(); }} onStored={(g) => { setBack(""); setSaid(`${g.id} was taken back.`); load(); onChanged(); }} />;
   }
   return (
-    <section class="groups" aria-labelledby="groups-title" onKeyDown={(e) => { if (e.key === "Escape") { e.stopPropagation(); onClose(); } }}>
+    <section class="groups" aria-labelledby="groups-title">
       <h2 id="groups-title">Decisions for many flights</h2>
       <p role="status" class="said">{said}</p>
       {failed === "" ? null : <p role="alert" class="failed">{failed}</p>}
@@ -338,6 +345,7 @@ function GroupTakeBack({ group, rows, onStored, onCancel }: { readonly group: Gr
   const busy = storing.at !== undefined;
   const taking = [...run.effects.values()].filter((e) => e.effect !== "cannot" && !out.has(e.flight));
   const ready = run.state === "done" && taking.length > 0 && reason.trim() !== "" && name.trim() !== "" && !busy && storing.refused.length === 0;
+  useKeys({ Escape: () => (run.state === "running" ? stop() : busy ? undefined : onCancel()) });
   const store = (): void => {
     if (!ready) return;
     storing.go((signal, onDone) => client.revokeGroup(group.id, { flights: taking.map((e) => ({ flight: e.flight, revision: e.revision })), reason: reason.trim(), who: name.trim() }, signal, onDone), (g) => {
@@ -347,7 +355,7 @@ function GroupTakeBack({ group, rows, onStored, onCancel }: { readonly group: Gr
     });
   };
   return (
-    <section class="group" aria-labelledby="group-title" onKeyDown={(e) => { if (e.key === "Escape") { e.stopPropagation(); if (run.state === "running") stop(); else if (!busy) onCancel(); } }}>
+    <section class="group" aria-labelledby="group-title">
       <form ref={form} class="decide" aria-labelledby="group-title" onSubmit={(e) => { e.preventDefault(); store(); }}>
         <h2 id="group-title">Take {group.id} back on all its flights</h2>
         <p>{group.who} {groupWords(group)}: {group.reason}</p>

@@ -1,5 +1,5 @@
 // One listener for the whole page. The screen registered last is asked first.
-import { useEffect } from "preact/hooks";
+import { useLayoutEffect } from "preact/hooks";
 
 export type KeyMap = { readonly [key: string]: (e: KeyboardEvent) => void };
 
@@ -42,8 +42,9 @@ function onKey(e: KeyboardEvent): void {
 
 let listening = false;
 
+/** Takes effect with the drawing itself: the next key of a quick hand meets what is on the screen. */
 export function useKeys(map: KeyMap): void {
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (!listening) {
       document.addEventListener("keydown", onKey);
       listening = true;

@@ -127,11 +127,11 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
 
 const actionWords: { readonly [a: string]: string } = {
   exclude: "excluded", restore: "restored", flag: "flagged", "set-release": "set the release", "set-burst": "set the burst", "choose-sensor": "chose sensor",
-  "correct-record": "corrected", accept: "accepted", dismiss: "dismissed", note: "noted",
+  "correct-record": "corrected", "choose-sheet": "chose the instrument sheet", accept: "accepted", dismiss: "dismissed", note: "noted",
 };
 
 const orders: { readonly [a: string]: string } = {
-  exclude: "exclude", restore: "restore", flag: "flag", "set-release": "set the release to", "set-burst": "set the burst to", "choose-sensor": "use sensor", "correct-record": "correct", accept: "accept", dismiss: "dismiss", note: "note",
+  exclude: "exclude", restore: "restore", flag: "flag", "set-release": "set the release to", "set-burst": "set the burst to", "choose-sensor": "use sensor", "correct-record": "correct", "choose-sheet": "choose the instrument sheet", accept: "accept", dismiss: "dismiss", note: "note",
 };
 
 /** A decision as something to do. */
@@ -142,11 +142,18 @@ export function decisionWords(d: Decision, verbs: { readonly [a: string]: string
   if (d.variables !== undefined && d.variables !== null) what.push(d.variables.map((v) => (v === "wind_speed" ? "wind" : nameOf(v))).join(", "));
   // A finding is called by its check and, where it has one, its variable: the rest of its id is an instant.
   if (d.action === "accept" || d.action === "dismiss") what.push((d.field ?? "").split(".").slice(0, 2).filter((x) => x !== "none").join(", ").replaceAll("_", " "));
-  else if (d.field !== undefined && d.field !== "") what.push(d.field);
+  else if (d.field !== undefined && d.field !== "" && d.action !== "choose-sheet") what.push(d.field);
   if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" ? `as ${d.value}` : d.action === "correct-record" ? `to ${d.value}` : d.action === "choose-sensor" ? d.value.toUpperCase() : d.value);
   if (d.from_utc !== undefined && d.to_utc !== undefined) what.push(`${d.from_utc.slice(11, 19)}–${d.to_utc.slice(11, 19)} UTC`);
-  if (d.group !== undefined && d.group !== "") what.push(`(${d.group}, for many flights)`);
+  if (d.spans !== undefined) what.push(`in ${d.spans.length} spans`);
   return what.join(" ");
+}
+
+/** What a step has to do with a decision for many flights; "" where nothing. */
+function groupNote(r: Ruling): string {
+  const rule = r.about?.rule ?? "";
+  if (r.kind === "decision" && (r.about?.group ?? "") !== "") return `Part of ${r.about?.group ?? ""}, one decision for many flights${rule === "" ? "" : `: ${rule.replaceAll("_", " ")}`}. Taken back here, it goes for this flight alone.`;
+  return (r.group ?? "") === "" ? "" : `Together with the other flights of ${r.group ?? ""}.`;
 }
 
 /** A step of the history in words: who did what. */
@@ -178,6 +185,7 @@ export function HistoryPane({ bench, onRevoke, onRedo }: { readonly bench: Bench
               <li key={r.revision} class={d?.revoked === undefined ? "" : "settled"}>
                 <p>{d === undefined ? null : <><b>{d.id}</b>{" "}</>}{stepWords(r)}</p>
                 {r.reason === "" ? null : <p class="reason">{r.reason}</p>}
+                {groupNote(r) === "" ? null : <p class="quiet">{groupNote(r)}</p>}
                 {r.signature === undefined ? null : <p class="quiet">Verdict {r.signature.verdict}, {r.signature.open_findings} findings open, method set {r.signature.method_set}</p>}
                 <p class="quiet">{r.when_utc === undefined ? "" : minute(r.when_utc)}</p>
                 {d === undefined ? null : d.revoked === undefined ? (locked ? null : <button type="button" onClick={() => onRevoke(d)}>Take back{d.id === f.undo ? <> <Key>u</Key></> : null}</button>)
