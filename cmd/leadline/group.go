@@ -638,6 +638,8 @@ func effectWords(e workbench.Effect) string {
 		switch v.Variable {
 		case sounding.WindDirection, sounding.WindU, sounding.WindV:
 			continue // wind_speed stands for all of the wind
+		case sounding.DewPoint, sounding.MixingRatio, sounding.VirtualTemperature, sounding.PotentialTemperature:
+			continue // they follow temperature and humidity; --json has them
 		}
 		if v.Flags > 0 {
 			s += fmt.Sprintf(" %d %s", v.Flags, plural(v.Flags, "flag"))

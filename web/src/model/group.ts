@@ -87,6 +87,9 @@ export function proposalOf(d: GroupDraft, reason: string, who: string): Proposal
   }
 }
 
+/** What follows from measured variables: named, where they change too, without figures. */
+const derived: readonly VariableName[] = ["dew_point", "mixing_ratio", "virtual_temperature", "potential_temperature", "geopotential_height"];
+
 /** What changes on one flight, each part a few words. */
 export function effectParts(e: Effect): string[] {
   const out: string[] = [];
@@ -94,7 +97,8 @@ export function effectParts(e: Effect): string[] {
   if (e.sheet !== undefined) out.push(`${e.sheet[0] === "" ? "no sheet" : e.sheet[0]} → ${e.sheet[1]}`);
   if (e.samples > 0) out.push(`${format(e.samples, 0)} ${e.samples === 1 ? "sample" : "samples"} in ${format(e.spans, 0)} ${e.spans === 1 ? "span" : "spans"}`);
   if (e.release_s !== null && Math.abs(e.release_s) > 0.0005) out.push(`release moves by ${format(e.release_s, 1)} s`);
-  const small: string[] = [];
+  const small: string[] = [], also: string[] = [];
+  const measured = (e.variables ?? []).some((v) => !derived.includes(v.variable));
   for (const v of e.variables ?? []) {
     if (v.variable === "wind_direction" || v.variable === "wind_u" || v.variable === "wind_v") continue; // the wind's speed stands for all of it
     const x = display(v.variable);
@@ -102,9 +106,12 @@ export function effectParts(e: Effect): string[] {
     const parts: string[] = [];
     if (v.flags_changed > 0) parts.push(`${format(v.flags_changed, 0)} ${v.flags_changed === 1 ? "flag" : "flags"}`);
     if (seen) parts.push(`${format(v.values_changed, 0)} ${v.values_changed === 1 ? "value" : "values"}${v.largest_change === null ? "" : ` by ${format(v.largest_change, x.decimals)} ${x.unit} at most`}`);
-    if (parts.length === 0) small.push(ruledName(v.variable));
+    if (measured && derived.includes(v.variable)) {
+      if (parts.length > 0) also.push(nameOf(v.variable));
+    } else if (parts.length === 0) small.push(ruledName(v.variable));
     else out.push(`${ruledName(v.variable)} ${parts.join(", ")}`);
   }
+  if (also.length > 0) out.push(`with it ${also.join(", ")}`);
   if (small.length > 0) out.push(`by less than is shown: ${small.join(", ")}`);
   if (e.levels_changed > 0) out.push(`${e.levels_changed} ${e.levels_changed === 1 ? "level" : "levels"}`);
   if (e.findings_gone + e.findings_new > 0) out.push(`findings: ${e.findings_gone} go, ${e.findings_new} come`);
