@@ -20,6 +20,7 @@ import (
 
 	"leadline/internal/follow"
 	"leadline/internal/sharedtest"
+	"leadline/internal/sounding"
 	"leadline/internal/store"
 	"leadline/internal/workbench"
 )
@@ -147,7 +148,14 @@ func reportOfLogbook(t *testing.T, path, source string) string {
 	if got := o.Final.Sources[0].SHA256; len(o.Final.Sources) != 1 || got != hex.EncodeToString(sum[:]) {
 		t.Errorf("the logbook holds %d sources, the first with SHA-256 %s; want the file's own", len(o.Final.Sources), got)
 	}
-	r, err := jsonReport(o)
+	// A flight of a logbook stands somewhere; a file that was only checked does not.
+	if state := o.Final.SignOff.State; state != sounding.StateNew {
+		t.Errorf("the flight is %s", state)
+	}
+	final, same := *o.Final, *o
+	final.SignOff = sounding.SignOff{}
+	same.Final = &final
+	r, err := jsonReport(&same)
 	if err != nil {
 		t.Fatal(err)
 	}
