@@ -1,4 +1,4 @@
-// Measures what docs/performance-web.md states: npm run measure.
+// Measures what docs/performance-web.md states: npm run measure; of the logbook alone: npm run measure logbook.
 import { readFileSync } from "node:fs";
 import { cpus, loadavg } from "node:os";
 import { gzipSync } from "node:zlib";
@@ -43,11 +43,13 @@ const frames = (page) => page.evaluate(async () => {
 
 say("load of the machine over the last minute", `${loadavg()[0].toFixed(1)} on ${cpus().length} cores`);
 const browser = await launch();
-const campaign = await serve("campaign"), hard = await serve("hard"), many = await serve("many");
+const part = process.argv[2] ?? "";
+const campaign = await serve(part === "logbook" ? "empty" : "campaign"), hard = await serve(part === "logbook" ? "empty" : "hard"), years = await serve("years");
 try {
   const dist = (name) => readFileSync(new URL(`../../internal/web/dist/${name}`, import.meta.url));
   for (const name of ["app.js", "app.css"]) say(`${name}, bytes (gzip)`, `${dist(name).length} (${gzipSync(dist(name)).length})`);
 
+  if (part !== "logbook") {
   const f = await (await fetch(`${campaign.url}api/flights/1`)).json();
   say("flight of", `${f.rows} rows`);
   const others = [2, 3, 4, 5, 6];
@@ -85,31 +87,74 @@ try {
     await tab.close();
   }
 
-  const began = performance.now();
-  const tab = await open(browser, many.url);
-  await tab.page.waitForSelector(".rows .row");
-  say("5,007 flights, logbook shown after", ms(performance.now() - began));
-  const book = await served(`${many.url}api/flights`, 5);
+  }
+  const memory = () => {
+    const text = readFileSync(`/proc/${years.pid}/status`, "utf8");
+    return ["VmRSS", "VmHWM"].map((k) => `${(Number(new RegExp(`${k}:\\s+(\\d+)`).exec(text)?.[1] ?? 0) / 1024).toFixed(0)} MiB`).join(", most ");
+  };
+  const book = await served(`${years.url}api/flights`, 5);
   say("server, 5,007 rows: best / median", `${spread(book.times)}, ${book.bytes} bytes`);
+  const shown = [];
+  for (let i = 0; i < 5; i++) {
+    const t = await open(browser, years.url);
+    await t.page.waitForSelector(".rows .row");
+    shown.push(await t.page.evaluate(() => performance.now()));
+    await t.close();
+  }
+  say("5,007 flights, first rows after navigation: best / median of 5", spread(shown));
+  const tab = await open(browser, years.url);
+  await tab.page.waitForSelector(".rows .row");
   const session = await tab.page.context().newCDPSession(tab.page);
   await session.send("HeapProfiler.collectGarbage");
   const { usedSize } = await session.send("Runtime.getHeapUsage");
   say("browser's script memory with 5,007 flights", `${(usedSize / 1e6).toFixed(1)} MB`);
-  const scroll = await tab.page.evaluate(async () => {
-    const box = document.querySelector(".grid");
-    const gaps = [];
-    let last = 0;
-    for (let i = 0; i < 120; i++) {
-      const now = await new Promise((done) => requestAnimationFrame(done));
-      if (last > 0) gaps.push(now - last);
-      last = now;
-      box.scrollTop += 120;
+  say("server's memory after that", memory());
+  for (const [what, selected] of [["none", false], ["all", true]]) {
+    if (selected) await tab.page.keyboard.press("Shift+A");
+    const scroll = await tab.page.evaluate(async () => {
+      const box = document.querySelector(".grid");
+      box.scrollTop = 0;
+      const gaps = [];
+      let last = 0;
+      for (let i = 0; i < 180; i++) {
+        const now = await new Promise((done) => requestAnimationFrame(done));
+        if (last > 0) gaps.push(now - last);
+        last = now;
+        box.scrollTop += 120;
+      }
+      return gaps;
+    });
+    say(`frame while scrolling 5,007 flights, ${what} selected: median / p95`, `${ms(median(scroll))} / ${ms(p95(scroll))}`);
+  }
+  const typed = await tab.page.evaluate(async () => {
+    const box = document.querySelector("input[type=search]"), times = [];
+    for (const text of ["r", "re", "ree", "reed"]) {
+      const began = performance.now();
+      box.value = text;
+      box.dispatchEvent(new Event("input", { bubbles: true }));
+      await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+      times.push(performance.now() - began);
     }
-    return gaps;
+    return times;
   });
-  say("frame while scrolling 5,007 flights: median / p95", `${ms(median(scroll))} / ${ms(p95(scroll))}`);
+  say("a letter typed into the search until it is drawn: median", ms(median(typed)));
   await tab.close();
+
+  // One decision for 500 flights, every one computed by the path before and after.
+  const ids = Array.from({ length: 500 }, (_, i) => String(i + 8));
+  const proposal = { action: "correct-record", field: "site.height_m_msl", value: "55 m", reason: "measured", who: "first reviewer" };
+  const post = async (path, q) => {
+    const began = performance.now();
+    const answer = await fetch(`${years.url}${path}`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(q) });
+    const lines = (await answer.text()).trim().split("\n").map((l) => JSON.parse(l));
+    return { lines, time: performance.now() - began };
+  };
+  const listed = await post("api/groups/effects", { flights: ids, proposal });
+  const seen = listed.lines.filter((l) => l.effect?.effect === "changes").map((l) => ({ flight: l.effect.flight, revision: l.effect.revision }));
+  say(`effect of one decision on 500 flights (${seen.length} change)`, `${ms(listed.time)}; server ${memory()}`);
+  const stored = await post("api/groups", { flights: seen, proposal });
+  say(`stored for ${stored.lines.at(-1).group?.parts.length} flights, computed again`, `${ms(stored.time)}; server ${memory()}`);
 } finally {
   await browser.close();
-  await Promise.all([campaign.stop(), hard.stop(), many.stop()]);
+  await Promise.all([campaign.stop(), hard.stop(), years.stop()]);
 }

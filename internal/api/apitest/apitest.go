@@ -159,3 +159,34 @@ func (m Many) Rows(ctx context.Context) ([]workbench.Row, error) {
 	}
 	return rows, nil
 }
+
+// Years adds n flights to a store, each with the bytes of one that it holds, another
+// site's name, and releases six hours apart: the logbook of years, of which every flight
+// can be opened and ruled on.
+func Years(ctx context.Context, s *store.Store, n int) error {
+	rows, err := s.Rows(ctx)
+	if err != nil || len(rows) == 0 {
+		return err
+	}
+	flights := make([]workbench.StoredFlight, len(rows))
+	for i, r := range rows {
+		if flights[i], err = s.Flight(ctx, r.ID); err != nil {
+			return err
+		}
+	}
+	for i := range n {
+		f, r := flights[i%len(rows)], rows[i%len(rows)]
+		shift := time.Duration(i) * -6 * time.Hour
+		f.Name = fmt.Sprintf("%s-%04d", f.Name, i)
+		f.Fingerprint = fmt.Sprintf("%s %d", f.Fingerprint, i)
+		r.Release = r.Release.Add(shift)
+		if !r.Nominal.IsZero() {
+			r.Nominal = r.Nominal.Add(shift)
+		}
+		r.Revision = 0
+		if _, err := s.AddFlight(ctx, f, r); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -24,7 +24,7 @@ export async function serve(set, addr = "127.0.0.1:0") {
     child.once("exit", done);
     child.stdin.end();
   });
-  return { url, stop };
+  return { url, stop, pid: child.pid };
 }
 
 const flags = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
