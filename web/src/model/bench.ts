@@ -79,8 +79,12 @@ export class Bench {
     return () => this.listeners.delete(f);
   }
 
-  /** Tells listeners once, before the next thing is drawn. */
-  changed(): void {
+  /** Grows with every change of anything but the stretch shown, which only the panels draw. */
+  version = 0;
+
+  /** Tells listeners once, before the next thing is drawn; stretch: only that has moved. */
+  changed(stretch = false): void {
+    if (!stretch) this.version++;
     if (this.waiting) return;
     this.waiting = true;
     queueMicrotask(() => {
@@ -122,7 +126,7 @@ export class Bench {
   reset(): void {
     [this.lo, this.hi] = this.whole();
     this.boxes.clear();
-    this.changed();
+    this.changed(true);
   }
 
   /** Shows [lo, hi], kept within the data and no closer than samples can be told apart. */
@@ -133,7 +137,7 @@ export class Bench {
     const middle = (lo + hi) / 2;
     this.lo = Math.min(Math.max(middle - size / 2, a), b - size);
     this.hi = this.lo + size;
-    this.changed();
+    this.changed(true);
   }
 
   pan(by: number): void {

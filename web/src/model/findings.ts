@@ -11,7 +11,7 @@ export function ordered(list: readonly Finding[] | null): Finding[] {
       Number((a.state ?? "") !== "") - Number((b.state ?? "") !== "") ||
       rank[a.severity] - rank[b.severity] ||
       (firstRow(a) - firstRow(b)) ||
-      a.id.localeCompare(b.id),
+      (a.id < b.id ? -1 : 1),
   );
 }
 

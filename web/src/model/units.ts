@@ -91,11 +91,14 @@ export function dayMinute(utc: string | undefined): string {
   return `${utc.slice(0, 10)} ${utc.slice(11, 16)}`;
 }
 
+let local: Intl.DateTimeFormat | undefined; // making one takes a millisecond
+
 /** The same instant by the clock of the place where the page is read. */
 export function localClock(utc: string): string {
-  const t = new Date(utc);
-  if (Number.isNaN(t.getTime())) return "";
-  return t.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit", timeZoneName: "short" });
+  const t = Date.parse(utc);
+  if (Number.isNaN(t)) return "";
+  local ??= new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZoneName: "short" });
+  return local.format(t);
 }
 
 /** Minutes and seconds since release, signed. */

@@ -1,5 +1,5 @@
 // The charts below the panels: thermodynamic diagram, hodograph, track.
-import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Diagram, Indices } from "../api/types";
 import { drawDiagram, markDiagram } from "../chart/diagram";
@@ -65,8 +65,11 @@ export function Charts({ bench, indices }: { readonly bench: Bench; readonly ind
   const base = `${bench.flight.id} ${bench.flight.revision}`;
   const t = trackOf(bench);
   const ground = useGround(t !== undefined);
-  let far = 0;
-  if (t !== undefined) for (let i = bench.profile.release; i < bench.profile.rows; i++) far = Math.max(far, Math.hypot(t.east[i] as number, t.north[i] as number) || 0);
+  const far = useMemo(() => {
+    let most = 0;
+    if (t !== undefined) for (let i = bench.profile.release; i < bench.profile.rows; i++) most = Math.max(most, Math.hypot(t.east[i] as number, t.north[i] as number) || 0);
+    return most;
+  }, [t]);
   return (
     <section class="charts" aria-label="Charts of the flight">
       <figure>

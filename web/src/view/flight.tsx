@@ -1,4 +1,4 @@
-import { useCallback, useEffect, useRef, useState } from "preact/hooks";
+import { useCallback, useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Change, Decided, Indices, Row, Suggestion, VariableName } from "../api/types";
 import { Bench } from "../model/bench";
@@ -53,7 +53,7 @@ export function FlightScreen({ id, rows, change, neighbour }: Props) {
       setFailed({ text: e instanceof Error ? e.message : String(e), gone: e instanceof client.Unreachable });
     }
   }, [id]);
-  useEffect(() => void load(), [id]);
+  useLayoutEffect(() => void load(), [id]);
   useEffect(() => {
     if (change === undefined || change.flight !== id) return;
     own.current.told = Math.max(own.current.told, change.revision);
@@ -91,8 +91,10 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
   const [variable, setVariable] = useState<VariableName>("temperature");
   const hovered = useRef<PanelId>("temperature");
   useEffect(() => {
-    let frame = 0;
+    let frame = 0, shown = bench.version;
     const stop = bench.subscribe(() => {
+      if (bench.version === shown) return; // the panels pan and zoom by themselves
+      shown = bench.version;
       if (frame === 0) frame = requestAnimationFrame(() => {
         frame = 0;
         tick((n) => n + 1);
@@ -105,6 +107,9 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
   }, [bench]);
 
   const f = bench.flight;
+  // What stands below is made once the panels are on screen.
+  const [rest, setRest] = useState(false);
+  useEffect(() => setRest(true), []);
   const [indices, setIndices] = useState<Indices>();
   const [suggestions, setSuggestions] = useState<readonly Suggestion[]>([]);
   useEffect(() => {
@@ -314,8 +319,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
         </aside>
       </div>
       </div>
-      <Charts bench={bench} indices={indices} />
-      <BelowPanels bench={bench} onCorrect={correct} />
+      {rest ? <><Charts bench={bench} indices={indices} /><BelowPanels bench={bench} onCorrect={correct} /></> : null}
     </div>
   );
 }

@@ -33,6 +33,8 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
   const curves = useRef<HTMLCanvasElement>(null);
   const over = useRef<HTMLCanvasElement>(null);
   const [size, setSize] = useState<{ w: number; h: number }>();
+  const unit = useRef(axisUnit(bench)); // above the axis
+  const [, headsAgain] = useState(0);
   const place = useRef<Layout | undefined>(undefined);
   const box = useRef<Box | undefined>(undefined);
   const redraw = useRef<() => void>(() => undefined);
@@ -46,7 +48,8 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
     return () => watch.disconnect();
   }, []);
 
-  useEffect(() => {
+  // Before the page is painted, so that the curves are in its first picture.
+  useLayoutEffect(() => {
     if (size === undefined || curves.current === null || over.current === null || size.w === 0) return undefined;
     const l = layout(size.w, size.h, bench.panels());
     place.current = l;
@@ -59,6 +62,10 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
       const as = [bench.lo, bench.hi, bench.axis, bench.raw, bench.fit, bench.descent, bench.before, bench.selected, bench.flight.revision,
         ...[...bench.boxes].flat(2)].join();
       figures.frames++;
+      if (axisUnit(bench) !== unit.current) {
+        unit.current = axisUnit(bench);
+        headsAgain((n) => n + 1);
+      }
       if (as !== drawnAs || after !== bench.after || other !== bench.other || profile !== bench.profile) {
         const began = performance.now();
         drawBench(below.ctx, bench, l, ink, below.perPixel);
