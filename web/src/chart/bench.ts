@@ -314,31 +314,33 @@ function splitFlags(flags: Uint8Array): Split {
 
 /** Open dots on questionable samples and crosses on bad ones, no denser than one in 7 pixels. */
 function drawFlagged(ctx: CanvasRenderingContext2D, values: ArrayLike<number>, along: ArrayLike<number>, flags: ArrayLike<number>, from: number, to: number, x: Scale, y: Scale, l: Layout, ink: Palette, colour: string): void {
-  let lastDot = -1e9, lastCross = -1e9;
   ctx.lineWidth = 1.2;
   ctx.strokeStyle = colour;
-  for (let i = from; i < to; i++) {
-    const f = flags[i] as number;
-    if (f !== 3 && f !== 4) continue;
-    const py = (along[i] as number) * y.k + y.m;
-    if (!(py >= l.top && py <= l.bottom)) continue;
-    const px = (values[i] as number) * x.k + x.m;
-    if (f === 3 && Math.abs(py - lastDot) >= 7) {
-      lastDot = py;
-      ctx.beginPath();
-      ctx.arc(px, py, 2.6, 0, 7);
-      ctx.fillStyle = ink.panel;
-      ctx.fill();
-      ctx.stroke();
-    } else if (f === 4 && Math.abs(py - lastCross) >= 7) {
-      lastCross = py;
-      ctx.beginPath();
-      ctx.moveTo(px - 3, py - 3);
-      ctx.lineTo(px + 3, py + 3);
-      ctx.moveTo(px + 3, py - 3);
-      ctx.lineTo(px - 3, py + 3);
-      ctx.stroke();
+  ctx.fillStyle = ink.panel;
+  for (const wanted of [3, 4]) {
+    let last = -1e9, any = false;
+    for (let i = from; i < to; i++) {
+      if (flags[i] !== wanted) continue;
+      const py = (along[i] as number) * y.k + y.m;
+      if (!(py >= l.top && py <= l.bottom) || Math.abs(py - last) < 7) continue;
+      const px = (values[i] as number) * x.k + x.m;
+      if (px !== px) continue;
+      last = py;
+      if (!any) ctx.beginPath();
+      any = true;
+      if (wanted === 3) {
+        ctx.moveTo(px + 2.6, py);
+        ctx.arc(px, py, 2.6, 0, 7);
+      } else {
+        ctx.moveTo(px - 3, py - 3);
+        ctx.lineTo(px + 3, py + 3);
+        ctx.moveTo(px + 3, py - 3);
+        ctx.lineTo(px - 3, py + 3);
+      }
     }
+    if (!any) continue;
+    if (wanted === 3) ctx.fill();
+    ctx.stroke();
   }
 }
 
