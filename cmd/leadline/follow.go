@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -143,6 +144,8 @@ func (p *program) follow(ctx context.Context, word string, f *followFlags) error
 		return nil
 	case err != nil:
 		return err
+	case f.forget: // as it was asked for
+		return nil
 	case ended.Error != "":
 		return fmt.Errorf("the flight is not in the logbook: %s; what was received is kept in %s", ended.Error, o.Journal)
 	}
@@ -223,6 +226,12 @@ func (p *program) followSource(word string, f *followFlags, q workbench.Request)
 		if err != nil {
 			return nil, err
 		}
+		if isBinary(file.Bytes) {
+			if path, file.Bytes, err = p.replayText(path, file, q); err != nil {
+				return nil, err
+			}
+			q.Recipe = workbench.File{} // it is leadline's own text now
+		}
 		return follow.NewReplay(path, file.Bytes, q, speed)
 	}
 	if word == "-" {
@@ -235,6 +244,8 @@ func (p *program) followSource(word string, f *followFlags, q workbench.Request)
 	if file, ok := s.(*follow.File); ok {
 		if info, err := os.Stat(file.Path); err == nil && info.IsDir() {
 			return nil, usageError{fmt.Errorf("%s is a folder: name the file that grows", word)}
+		} else if head, e := headOf(file.Path); err == nil && e == nil && isBinary(head) {
+			return nil, usageError{fmt.Errorf("%s is no text: only lines can be followed as they come; leadline check reads the finished file, --replay 20x sends it again for practice", word)}
 		} else if errors.Is(err, fs.ErrNotExist) {
 			if _, err := os.Stat(filepath.Dir(file.Path)); err != nil {
 				return nil, fmt.Errorf("neither %s nor its folder is there: look at the name", word)
@@ -242,6 +253,49 @@ func (p *program) followSource(word string, f *followFlags, q workbench.Request)
 		}
 	}
 	return s, nil
+}
+
+// isBinary tells netCDF, HDF and messages, which have no lines, from text.
+func isBinary(head []byte) bool {
+	for _, begin := range []string{"CDF", "\x89HDF", "BUFR"} {
+		if strings.HasPrefix(string(head[:min(len(head), 8)]), begin) {
+			return true
+		}
+	}
+	return false
+}
+
+// headOf returns the first bytes of a file.
+func headOf(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	b := make([]byte, 8)
+	n, err := io.ReadFull(f, b)
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		err = nil
+	}
+	return b[:n], err
+}
+
+// replayText makes the text of a flight that has no lines: the table that check writes of
+// it, one row a line.
+func (p *program) replayText(path string, file workbench.File, q workbench.Request) (string, []byte, error) {
+	outcomes, err := workbench.Check([]workbench.File{file}, q)
+	if err != nil {
+		return "", nil, err
+	}
+	if len(outcomes) != 1 {
+		return "", nil, fmt.Errorf("%s holds %d flights: a replay is of one", file.Name, len(outcomes))
+	}
+	var b bytes.Buffer
+	if err := export.CSV(&b, exported(outcomes[0], time.Time{})); err != nil {
+		return "", nil, err
+	}
+	fmt.Fprintf(p.err, "%s has no lines: its rows are replayed as the table that leadline check --format csv writes\n", plain(file.Name))
+	return strings.TrimSuffix(path, filepath.Ext(path)) + ".csv", b.Bytes(), nil
 }
 
 // journalName is the folder of a source's journal: its name, and figures that tell two of

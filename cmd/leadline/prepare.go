@@ -57,7 +57,7 @@ estimates; airspace authority, site rules and trained practice go before this pr
 			}
 			sheet, err := prelaunch.Prepare(in)
 			if err != nil {
-				return fmt.Errorf("%s: %w", filepath.Base(planFile), err)
+				return notPlanned(filepath.Base(planFile), in, err)
 			}
 			var written []string
 			if out != "" {
@@ -96,6 +96,19 @@ estimates; airspace authority, site rules and trained practice go before this pr
 	c.Flags().BoolVar(&list, "launch-list", false, "print the shipped launch list, to edit")
 	c.Flags().BoolVar(&example, "example", false, "print a plan to start from")
 	return c
+}
+
+// notPlanned names everything a plan still lacks at once, else why it cannot be planned.
+func notPlanned(name string, in prelaunch.Inputs, err error) error {
+	_, missing := prelaunch.Begun(in)
+	if len(missing) < 2 {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	var texts []string
+	for _, m := range missing {
+		texts = append(texts, m.Text)
+	}
+	return fmt.Errorf("%s: the release cannot be planned yet:\n  %s", name, strings.Join(texts, "\n  "))
 }
 
 // loadPlan reads the plan and every file it names; names are relative to the plan.

@@ -222,7 +222,7 @@ func (p *Plan) payload(r *sounding.LaunchRecord) (packages []Package, mass float
 	}
 	mass = math.Round(1e6*mass) / 1e6 // the sum as a person would write it
 	if r.Balloon.Payload.Set() && math.Abs(r.Balloon.Payload.Value()-mass) > 0.0005 {
-		remark = fmt.Sprintf("balloon.payload_kg is %g kg and the packages add up to %g kg: the packages are taken", r.Balloon.Payload.Value(), mass)
+		remark = fmt.Sprintf("the payload is given as %g kg and the packages add up to %g kg: the packages are taken", r.Balloon.Payload.Value(), mass)
 	}
 	return p.Payload.Packages, mass, remark, nil
 }

@@ -190,7 +190,7 @@ func Prepare(in Inputs) (*Sheet, error) {
 	wind := in.Wind
 	if wind == nil {
 		wind = Calm()
-		all = append(all, Remark{"drift", Warning, "there is no wind profile: the drift is that of calm air and says nothing; give wind.profile or wind.flight"})
+		all = append(all, Remark{"drift", Warning, "there is no wind profile: the drift is that of calm air and says nothing; give a wind profile or an earlier flight"})
 	}
 	input.Atmosphere = wind.Atmosphere(air, s.Height, s.Place.Latitude)
 	if s.Fill, err = PlanFill(input, set); err != nil {

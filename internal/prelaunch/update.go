@@ -72,7 +72,10 @@ func Update(f *Flight, m *Measured, plan *Profile, air gas.Atmosphere, d Doubt, 
 	if err != nil {
 		return nil, err
 	}
-	p.Wind = "measured by this flight up to " + fmt.Sprintf("%.1f km", junction/1000) + ", above: " + plan.Source
+	p.Wind = "measured by this flight"
+	if !s.Descending {
+		p.Wind += fmt.Sprintf(" up to %.1f km, above: %s", junction/1000, plan.Source)
+	}
 	return p, nil
 }
 

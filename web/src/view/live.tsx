@@ -9,6 +9,7 @@ import { flagWord } from "../model/flags";
 import { age, ageNow, awayText, countdown, height, holds, oldAfter, placeText, secondsTo, type Large } from "../model/live";
 import { clock, display, format, localClock, show } from "../model/units";
 import { GroundMap } from "./ground";
+import { highContrast, keepContrast } from "./drafts";
 import { Panels } from "./panels";
 import { Flag, Severity, Toggle } from "./parts";
 
@@ -63,7 +64,8 @@ leadline follow udp://127.0.0.1:5555 --recipe receiver.toml --serve`}</pre>
 
 function Following({ state: s, passed, reachable }: { readonly state: State; readonly passed: number; readonly reachable: boolean }) {
   const since = ageNow(s, passed);
-  const old = s.ended === undefined && (!reachable || (since !== null && since > oldAfter && s.rows > 0));
+  // A fast replay speaks once a second too, and much of its flight passes between.
+  const old = s.ended === undefined && (!reachable || (since !== null && since > Math.max(oldAfter, 1.5 * s.speed) && s.rows > 0));
   const alarms = s.alarms ?? [];
   const now = alarms.filter(holds);
   const b = s.burst;
@@ -77,6 +79,7 @@ function Following({ state: s, passed, reachable }: { readonly state: State; rea
         <span class="phase">{s.phase === "" ? "no data yet" : s.phase}</span>
         {s.speed === 1 ? null : <span class="phase">replay, {format(s.speed, 0)}×</span>}
         <span class="grow" />
+        <Contrast />
         <span class="time">{clock(Date.parse(s.now_utc))} UTC <small>{localClock(s.now_utc)} here</small></span>
       </header>
       {reachable ? null : (
@@ -118,6 +121,21 @@ function Following({ state: s, passed, reachable }: { readonly state: State; rea
       </div>
     </div>
   );
+}
+
+/** The switch for sunlight, shared with the launch desk. */
+function Contrast() {
+  const [high, setHigh] = useState(highContrast());
+  useEffect(() => {
+    document.documentElement.dataset["contrast"] = high ? "high" : "";
+    keepContrast(high);
+    window.dispatchEvent(new Event("leadline-theme"));
+    return () => {
+      delete document.documentElement.dataset["contrast"];
+      window.dispatchEvent(new Event("leadline-theme"));
+    };
+  }, [high]);
+  return <Toggle on={high} onClick={() => setHigh(!high)}>High contrast</Toggle>;
 }
 
 function LargeNumber({ label, value, below, fresh }: { readonly label: string; readonly value: Large; readonly below: string; readonly fresh?: boolean }) {

@@ -49,7 +49,10 @@ export function RecoveryPane({ id, revision }: { readonly id: string; readonly r
         <section>
           <h3>What became of it</h3>
           <Entries list={down.entries ?? []} none={down.kept ? "Nothing has been written down yet." : "This server keeps no recovery log."} />
-          {down.kept ? <NewEntry onWrite={async (q) => setDown(await client.writeRecovery(id, recoveryRequest(q)))} /> : null}
+          {down.kept ? <NewEntry onWrite={async (q) => {
+            const written = await client.writeRecovery(id, recoveryRequest(q));
+            setDown((d) => ({ ...written, label: d?.label ?? written.label })); // the label keeps the contact it was asked with
+          }} /> : null}
         </section>
         <section>
           <h3>Label for the finder</h3>

@@ -1,6 +1,6 @@
 // The launch desk in a real browser.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { readFileSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { after, before, test } from "node:test";
 import { launch, open, serve } from "./harness.mjs";
@@ -307,7 +307,9 @@ test("the label is printed alone", async () => {
   const seen = await page.evaluate(() => [...document.querySelectorAll("body *")].filter((x) => getComputedStyle(x).visibility === "visible" && x.offsetParent !== null).map((x) => x.className));
   assert.deepEqual(seen, []); // a fixed box has no offset parent; nothing else is to be seen
   assert.equal(await page.evaluate(() => getComputedStyle(document.querySelector(".label-text")).visibility), "visible");
-  if (process.env.SHOTS) await page.pdf({ path: `${process.env.SHOTS}/label.pdf`, format: "A4" });
+  const pdf = await page.pdf({ format: "A4" });
+  assert.equal(pdf.toString("latin1").match(/\/Type \/Page\b/g).length, 1, "one sheet of paper");
+  if (process.env.SHOTS) writeFileSync(`${process.env.SHOTS}/label.pdf`, pdf);
   await page.evaluate(() => window.dispatchEvent(new Event("afterprint")));
   assert.equal(await page.evaluate(() => document.documentElement.dataset.print ?? "none"), "none");
   await tab.close();
@@ -336,6 +338,7 @@ test("after the flight: last position, expected landing, label, and a log that t
   await page.click("button:has-text('Write it down')");
   await page.waitForSelector(".recovery-log li:has-text('by the fence <b>')");
   assert.equal(await page.$(".recovery-log li b + b"), null);
+  assert.match(await page.textContent(".label-text"), /Lake hut/);
   if (process.env.SHOTS) await page.locator(".below").screenshot({ path: `${process.env.SHOTS}/recovery.png` });
   await page.goto(`${server.url}#/desk`);
   await page.waitForSelector(".recovery-overview summary:has-text('1 still out, 1 in the log')");
