@@ -145,6 +145,7 @@ func (p *program) follow(ctx context.Context, word string, f *followFlags) error
 	case err != nil:
 		return err
 	case f.forget: // as it was asked for
+		fmt.Fprintf(p.err, "left out of the logbook as asked; what was received is kept in %s\n", o.Journal)
 		return nil
 	case ended.Error != "":
 		return fmt.Errorf("the flight is not in the logbook: %s; what was received is kept in %s", ended.Error, o.Journal)
