@@ -102,7 +102,7 @@ Start with:  leadline demo`,
 	flags.BoolVar(&p.quiet, "quiet", false, "no progress bar")
 	root.AddCommand(p.demoCmd(), p.checkCmd(), p.addCmd(), p.listCmd(), p.completeFlights(p.showCmd()), p.completeFlights(p.compareCmd()), p.completeFlights(p.reprocessCmd()), p.completeFlights(p.trailCmd()), p.completeFlights(p.decideCmd(), rulingWords()...),
 		p.completeFlights(p.signCmd()), p.completeFlights(p.reopenCmd()), p.completeFlights(p.historyCmd()), p.groupCmd(),
-		p.prepareCmd(), p.recoveryCmd(), p.levelsCmd(), p.indicesCmd(), p.completeFlights(p.exportCmd()), p.reportCmd(), p.recipeCmd(), p.serveCmd(), p.settingsCmd(), p.simulateCmd(), p.examineCmd(), p.messageCmd(), p.followCmd())
+		p.prepareCmd(), p.recoveryCmd(), p.levelsCmd(), p.indicesCmd(), p.completeFlights(p.exportCmd()), p.reportCmd(), p.figureCmd(), p.recipeCmd(), p.serveCmd(), p.settingsCmd(), p.simulateCmd(), p.examineCmd(), p.messageCmd(), p.followCmd())
 	wrapArgs(root)
 	return root
 }

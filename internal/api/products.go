@@ -21,10 +21,38 @@ type Product struct {
 }
 
 // reportFormat is the page to print; the other formats are those of package export.
-const reportFormat = "report"
+const (
+	reportFormat  = "report"
+	figuresFormat = "figures"
+)
+
+// figures are the pictures of an outcome, those that it holds the data for.
+func figures(o *workbench.Outcome) (files []export.File, err error) {
+	for _, kind := range report.Figures {
+		for _, asPNG := range []bool{true, false} {
+			ending := "-" + kind + ".svg"
+			if asPNG {
+				ending = "-" + kind + ".png"
+			}
+			var b bytes.Buffer
+			if err = report.Figure(&b, o, report.FigureOptions{Kind: kind, PNG: asPNG}); err != nil {
+				break // the flight does not hold this one
+			}
+			files = append(files, export.File{Ending: ending, Write: func(w io.Writer) error {
+				_, err := w.Write(b.Bytes())
+				return err
+			}})
+		}
+	}
+	if len(files) > 0 {
+		err = nil
+	}
+	return files, err
+}
 
 func (s *server) products(w http.ResponseWriter, _ *http.Request) {
-	out := []Product{{reportFormat, "one page to print: profiles, findings, corrections, diagram, track"}}
+	out := []Product{{reportFormat, "one page to print: profiles, findings, corrections, diagram, track"},
+		{figuresFormat, "thermodynamic diagram, hodograph and a sheet of both, PNG at 300 dpi and SVG"}}
 	for _, f := range export.Formats {
 		out = append(out, Product{f.Name, f.About})
 	}
@@ -55,6 +83,13 @@ func (s *server) product(w http.ResponseWriter, r *http.Request) {
 	if format := r.PathValue("format"); format == reportFormat {
 		name += ".html"
 		err = report.HTML(&b, o, report.Options{})
+	} else if format == figuresFormat {
+		var files []export.File
+		if files, err = figures(o); err != nil {
+			s.failed(w, &requestError{http.StatusNotFound, err})
+			return
+		}
+		name, err = packed(&b, name, files)
 	} else {
 		known, unknown := export.ParseFormats([]string{format})
 		if unknown != nil {

@@ -135,7 +135,7 @@ func (c *Canvas) run(class string, sx, sy Scale, y []float64, k *Curve, state St
 // points draws one dot for each pixel that holds a plain or doubtful sample.
 func (c *Canvas) points(sx, sy Scale, y []float64, k *Curve) {
 	p := c.path("points")
-	p.lone = "h0" // round ends make a dot of it
+	p.dots = true
 	lastX, lastY := math.NaN(), math.NaN()
 	for i := range k.X {
 		if s := k.state(i); s != Plain && s != Doubtful {
@@ -231,10 +231,7 @@ func (c *Canvas) marks(sx, sy Scale, y []float64, k *Curve) {
 func circle(p *path, x, y, r float64) {
 	p.down = false
 	p.to(x-r, y)
-	c := p.c
-	for _, d := range [2]float64{2 * r, -2 * r} {
-		c.raw("a").number(r).raw(" ").number(r).raw(" 0 1 0 ").number(d).raw(" 0")
-	}
+	p.c.s.loop(r)
 	p.down, p.alone = false, false
 }
 

@@ -23,8 +23,12 @@ type Thermodynamic struct {
 	StateTd     []State
 	Winds       []Wind
 	Marks       []Mark // levels named at the right edge
+	Parcels     []Path // lifted parcels, drawn dashed
 	South       bool   // barbs of the southern hemisphere
 }
+
+// Path is a line of temperatures in K at pressures in hPa.
+type Path struct{ Pressure, Temperature []float64 }
 
 // Wind is the wind at a pressure, u and v in m/s towards east and north.
 type Wind struct{ Pressure, U, V float64 }
@@ -154,6 +158,17 @@ func (c *Canvas) DrawThermodynamic(f Frame, d *Thermodynamic) {
 			c.Text("mark-name", Right, f.X+f.W-17, y+4, m.Text)
 		}
 	}
+	c.Open("ink", &f)
+	for _, q := range d.Parcels {
+		p := c.path("line dash")
+		for i, hpa := range q.Pressure {
+			if hpa >= topHPa*0.98 && hpa <= bottomHPa*1.02 {
+				p.to(s.at(q.Temperature[i], hpa))
+			}
+		}
+		p.end()
+	}
+	c.Close()
 	if d.DewPoint != nil {
 		c.skewed(s, d.Pressure, d.DewPoint, d.StateTd, "td")
 	}

@@ -388,7 +388,23 @@ func (p *profile) diagram(table *levels.Set) (template.HTML, string) {
 		return "", "No thermodynamic diagram: the flight has no temperature."
 	}
 	const width, height = 640.0, 640.0
-	c := plot.New("diagram", width, height, "Thermodynamic diagram: temperature and dew point against the logarithm of pressure, isotherms leaning right")
+	c := plot.New("diagram", width, height, diagramTitle)
+	f := plot.Frame{X: 38, Y: 24, W: width - 38 - 66, H: height - 24 - 40}
+	c.Text("unit", plot.Left, 2, 16, "hPa")
+	c.DrawThermodynamic(f, p.thermodynamic(table))
+	c.Text("unit", plot.Right, f.X+f.W, height-6, "°C")
+	return template.HTML(c.Bytes()), "Profile: " + string(p.f.ProfileKind()) + ". " + diagramKey + " The diagram ends at 100 hPa."
+}
+
+const (
+	diagramTitle = "Thermodynamic diagram: temperature and dew point against the logarithm of pressure, isotherms leaning right"
+	diagramKey   = "Dry adiabats every 20 K (solid), pseudo-adiabats every 8 K of wet-bulb potential temperature (dashed), mixing ratio in g/kg (dotted). " +
+		"Wind barbs: half 2.5, full 5, pennant 25 m/s."
+)
+
+// thermodynamic is what the diagram shows of a flight with pressure and temperature.
+func (p *profile) thermodynamic(table *levels.Set) *plot.Thermodynamic {
+	pressure, t := p.usable(sounding.Pressure), p.values(&p.f.Columns, sounding.Temperature)
 	d := &plot.Thermodynamic{Pressure: pressure, Temperature: t, StateT: p.states(p.f.Get(sounding.Temperature))}
 	if s := p.f.Get(sounding.DewPoint); s != nil && some(s.Values[p.span.From:p.span.To]) {
 		d.DewPoint, d.StateTd = s.Values[p.span.From:p.span.To], p.states(s)
@@ -407,12 +423,7 @@ func (p *profile) diagram(table *levels.Set) (template.HTML, string) {
 			d.Marks = append(d.Marks, plot.Mark{Pressure: l[0].Pressure.Value(), Text: m.text})
 		}
 	}
-	f := plot.Frame{X: 38, Y: 24, W: width - 38 - 66, H: height - 24 - 40}
-	c.Text("unit", plot.Left, 2, 16, "hPa")
-	c.DrawThermodynamic(f, d)
-	c.Text("unit", plot.Right, f.X+f.W, height-6, "°C")
-	return template.HTML(c.Bytes()), "Dry adiabats every 20 K (solid), pseudo-adiabats every 8 K of wet-bulb potential temperature (dashed), mixing ratio in g/kg (dotted). " +
-		"Wind barbs: half 2.5, full 5, pennant 25 m/s. The diagram ends at 100 hPa."
+	return d
 }
 
 func firstOf(x []float64) float64 {
@@ -467,11 +478,14 @@ func (p *profile) hodograph() []byte {
 	}
 	const side = 350.0
 	c := plot.New("hodograph", side+20, side+36, "Hodograph: wind vectors by height, circles of equal speed")
-	c.Text("wd head", plot.Left, 10, 16, "hodograph")
+	c.Text("wd head", plot.Left, 10, 16, "hodograph, "+string(p.f.ProfileKind()))
 	c.Text("unit", plot.Right, side+10, 16, "m/s · heights in km")
-	h := &plot.Hodograph{U: u, V: v, Height: p.y, Strong: 12, Marks: []float64{1, 3, 6, 9, 12, 16, 20, 25, 30}}
-	c.DrawHodograph(plot.Frame{X: 10, Y: 24, W: side, H: side}, h)
+	c.DrawHodograph(plot.Frame{X: 10, Y: 24, W: side, H: side}, p.winds(u, v))
 	return c.Bytes()
+}
+
+func (p *profile) winds(u, v []float64) *plot.Hodograph {
+	return &plot.Hodograph{U: u, V: v, Height: p.y, Strong: 12, Marks: []float64{1, 3, 6, 9, 12, 16, 20, 25, 30}}
 }
 
 // track draws the whole flight from release on, descent included.
