@@ -53,13 +53,18 @@ function useEffects(): { readonly run: Running; readonly start: (go: (signal: Ab
   };
 }
 
+const listed = 500; // lines before one asks for more
+
 /** One line a flight: verdict, effect, and whether it takes part. */
 function EffectsTable({ rows, run, out, onOut, locked }: { readonly rows: readonly Row[]; readonly run: Running; readonly out: ReadonlySet<string>; readonly onOut?: (id: string) => void; readonly locked: boolean }) {
+  const [all, setAll] = useState(false);
+  const shown = all ? rows : rows.slice(0, listed);
   return (
+    <>
     <table class="facts effects">
       <thead><tr><th scope="col"><span class="hidden-text">takes part</span></th><th scope="col">flight</th><th scope="col">verdict</th><th scope="col">effect</th></tr></thead>
       <tbody>
-        {rows.map((r) => {
+        {shown.map((r) => {
           const e = run.effects.get(r.id);
           const takes = e !== undefined && (e.effect === "changes" || (onOut === undefined && e.effect !== "cannot"));
           return (
@@ -73,6 +78,8 @@ function EffectsTable({ rows, run, out, onOut, locked }: { readonly rows: readon
         })}
       </tbody>
     </table>
+    {shown.length === rows.length ? null : <p>{rows.length - shown.length} more flights are computed and counted above. <button type="button" onClick={() => setAll(true)}>List them too</button></p>}
+    </>
   );
 }
 
