@@ -423,6 +423,82 @@ func TestDoubleTropopause(t *testing.T) {
 	}
 }
 
+// The tropics: a first tropopause at 16 km, above it a layer that cools by more than 3 K/km
+// over a kilometre, a second one higher up; the cold point is that of the second.
+func TestTropicalDoubleTropopause(t *testing.T) {
+	c := standard(0, 24000, 5, func(z float64) float64 { return 80 * math.Exp(-z/6000) })
+	for i, z := range c.z {
+		switch {
+		case z < 15800:
+			c.t[i] = 300.15 - 0.0066*z
+		case z < 16800:
+			c.t[i] = 195.87
+		case z < 18300:
+			c.t[i] = 195.87 - 0.0045*(z-16800)
+		default:
+			c.t[i] = 189.12 + 0.003*(z-18300)
+		}
+		if i > 0 { // hydrostatic (METHODS 2.1)
+			c.p[i] = c.p[i-1] * math.Exp(-9.80665*5/(287.05*0.5*(c.t[i]+c.t[i-1])))
+		}
+	}
+	// The layer from 15.8 km on: 2 K/km or less to all levels within 2 km fails at 17.8 km.
+	f := c.flight(usual)
+	table, _ := levels.Find(f, levels.Default())
+	list := table.Of(levels.Tropopause)
+	// The mean lapse from 15.8 km to 17.8 km is (17.8 − 16.8)·4.5/2 = 2.25 K/km > 2: by
+	// WMO 1957 it is no tropopause, and the only one is where the cooling ends.
+	if len(list) != 1 || math.Abs(list[0].Geopotential.Value()-18300) > 150 {
+		t.Fatalf("%d tropopauses, first at %.0f gpm", len(list), list[0].Geopotential)
+	}
+	// With a stable layer of 2.2 km the first counts too.
+	for i, z := range c.z {
+		switch {
+		case z < 15800:
+		case z < 18000:
+			c.t[i] = 195.87
+		case z < 19500:
+			c.t[i] = 195.87 - 0.0045*(z-18000)
+		default:
+			c.t[i] = 189.12 + 0.003*(z-19500)
+		}
+	}
+	f = c.flight(usual)
+	table, _ = levels.Find(f, levels.Default())
+	list = table.Of(levels.Tropopause)
+	if len(list) != 2 || math.Abs(list[0].Geopotential.Value()-15800) > 150 || math.Abs(list[1].Geopotential.Value()-19500) > 150 {
+		t.Fatalf("%d tropopauses: %+v", len(list), list)
+	}
+	if cold := table.ColdPoint; cold == nil || math.Abs(cold.Geopotential.Value()-19500) > 100 {
+		t.Errorf("cold point %+v", cold)
+	}
+	x := Find(f, &table, Default())
+	sound(t, "tropical double tropopause", &x)
+	// The stability above is that of the first, which the index names.
+	if v := value(t, &x, "static_stability_above_tropopause"); math.Abs(v/(9.80665*9.80665/(1004.7*195.87))-1) > 0.02 {
+		t.Errorf("N² above the first %.4g s⁻²", v)
+	}
+}
+
+// One level alone: what belongs to it, and a reason for everything else.
+func TestOneSingleLevel(t *testing.T) {
+	c := columns{p: []float64{1000}, t: []float64{303.15}, rh: []float64{100 * humidity.HylandWexler.OverWater(293.15) / humidity.HylandWexler.OverWater(303.15)}, z: []float64{100}, u: []float64{1}, v: []float64{2}}
+	x := find(c.flight(usual), Default())
+	sound(t, "one level", &x)
+	// Condensation of 30/20 °C at 1000 hPa: 864.8 hPa, THM-12 of the check values.
+	if p := value(t, &x, "surface_lcl_pressure"); math.Abs(p-864.8) > 0.5 {
+		t.Errorf("LCL %.2f hPa", p)
+	}
+	for _, name := range []string{"surface_cape", "surface_lfc_pressure", "mixed_layer_cape", "most_unstable_cape", "k_index", "shear_0_1_km", "freezing_level_pressure", "boundary_layer_parcel", "precipitable_water"} {
+		if i := x.Get(name); i.Refusal == "" && name != "precipitable_water" {
+			t.Errorf("%s = %g", name, i.Value)
+		}
+	}
+	if b := new(strings.Builder); TextProfile(b, c.flight(usual), nil, &x) != nil || b.Len() == 0 {
+		t.Error("no text")
+	}
+}
+
 // A balloon that sinks for a while brings the same pressures twice; only the first
 // passage is read.
 func TestDescendingSamples(t *testing.T) {

@@ -17,11 +17,11 @@ func TestTextProfile(t *testing.T) {
 		t.Fatal(err)
 	}
 	text := b.String()
-	if len(text) > 6000 {
+	if len(text) > 4500 {
 		t.Errorf("%d bytes for a slow line", len(text))
 	}
 	for i, line := range strings.Split(text, "\n") {
-		if len(line) > 101 {
+		if len(line) > 80 {
 			t.Errorf("line %d has %d characters: %s", i+1, len(line), line)
 		}
 		for _, r := range line {
@@ -30,7 +30,7 @@ func TestTextProfile(t *testing.T) {
 			}
 		}
 	}
-	for _, want := range []string{"basin-west", "look:", "500", "tropopause", "precipitable water", "most unstable", "+-", "inversion"} {
+	for _, want := range []string{"basin-west", "look:", "500", "tropopause", "precipitable water", "most unstable", "+-", "inversion", "profile: ascent", "maximum wind: ", "cold point: "} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in\n%s", want, text)
 		}
