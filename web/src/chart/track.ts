@@ -49,8 +49,10 @@ function place(t: Track, from: number, width: number, height: number): Sheet {
     if (n < n0) n0 = n;
     if (n > n1) n1 = n;
   }
-  const k = Math.max(1e-6, Math.min((width - 84) / (e1 - e0), (height - 92) / (n1 - n0)));
-  return sheetOf(t.plane, width, height, (e0 + e1) / 2, (n0 + n1) / 2, k);
+  // Scale and north stand above, degrees below and to the left.
+  const above = 66, below = 32;
+  const k = Math.max(1e-6, Math.min((width - 84) / (e1 - e0), (height - above - below) / (n1 - n0)));
+  return sheetOf(t.plane, width, height, (e0 + e1) / 2, (n0 + n1) / 2 + (above - below) / 2 / k, k);
 }
 
 export function drawTrack(ctx: CanvasRenderingContext2D, b: Bench, ground: Ground | "absent" | undefined, width: number, height: number, ink: Palette): void {
@@ -101,6 +103,7 @@ export function drawTrack(ctx: CanvasRenderingContext2D, b: Bench, ground: Groun
     }
   }
   const labels = new Labels(width, height);
+  labels.keep(width - 22, 40, 26); // scale and north stand there
   ctx.lineWidth = 1.5;
   for (const m of marks) {
     ctx.beginPath();

@@ -235,7 +235,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
             <div class="panel-head" key={p.panel.id} style={{ left: `${p.x}px`, width: `${p.width}px` }}>
               <h3>{p.panel.title} <small>{p.panel.unit}</small></h3>
               <ul>
-                {p.panel.lines.filter((x) => x.part !== "raw" && p.panel.lines.filter((y) => y.part !== "raw").length > 1 && bench.profile.get(x.name, x.part) !== undefined).map((x) => (
+                {p.panel.lines.filter((x) => x.part !== "raw" && p.panel.lines.filter((y) => y.part !== "raw").length > 1 && bench.profile.hasCurve(x.name, x.part)).map((x) => (
                   <li key={x.name}><svg viewBox="0 0 16 6" aria-hidden="true" class={`swatch ink-${x.ink}`}><path d="M0 3H16" stroke-dasharray={(x.dash ?? []).join(" ")} /></svg>{x.label}</li>
                 ))}
               </ul>
