@@ -44,7 +44,7 @@ table of verdicts. Every site, name and number in it is made up; the flights are
 			if err != nil {
 				return err
 			}
-			results := p.addAll(cmd.Context(), bench, groups, workbench.Request{})
+			results := p.addAll(cmd.Context(), bench, groups, workbench.Request{}, nil)
 			return p.printDemo(cmd.Context(), bench, results, dir)
 		},
 	}

@@ -292,7 +292,7 @@ func (p *program) replayText(path string, file workbench.File, q workbench.Reque
 		return "", nil, fmt.Errorf("%s holds %d flights: a replay is of one", file.Name, len(outcomes))
 	}
 	var b bytes.Buffer
-	if err := export.CSV(&b, exported(outcomes[0], time.Time{})); err != nil {
+	if err := export.CSV(&b, exported(outcomes[0], []string{"csv"}, time.Time{})); err != nil {
 		return "", nil, err
 	}
 	fmt.Fprintf(p.err, "%s has no lines: its rows are replayed as the table that leadline check --format csv writes\n", plain(file.Name))

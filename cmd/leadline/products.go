@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -60,49 +61,82 @@ func parseFormats(list string) ([]string, error) {
 	return names, nil
 }
 
-// exported makes what is exported from an outcome.
-func exported(o *workbench.Outcome, created time.Time) *export.Flight {
+// exported makes what is exported from an outcome; the grids only for formats that need them.
+func exported(o *workbench.Outcome, formats []string, created time.Time) *export.Flight {
 	set := &o.Settings.Levels
-	return &export.Flight{Final: o.Final, Levels: o.Levels, Settings: o.Settings, Created: created,
-		Grids: []levels.Grid{levels.HeightGrid(o.Final, set, set.HeightStep), levels.PressureGrid(o.Final, set, set.PressureStep)}}
+	f := &export.Flight{Final: o.Final, Levels: o.Levels, Settings: o.Settings, Created: created}
+	for _, n := range formats {
+		if n == "all" || n == "json" || strings.HasPrefix(n, "grid") { // the report tells their steps
+			f.Grids = []levels.Grid{levels.HeightGrid(o.Final, set, set.HeightStep), levels.PressureGrid(o.Final, set, set.PressureStep)}
+			break
+		}
+	}
+	return f
 }
 
 // writeProducts writes an outcome's products into a folder and returns their names.
 // created is written into them; zero leaves it out, so that two runs give equal bytes.
 func writeProducts(dir string, o *workbench.Outcome, formats []string, created time.Time) ([]string, error) {
-	f := exported(o, created)
+	staged, err := stageProducts(dir, o, formats, created)
+	if err != nil {
+		return nil, err
+	}
+	names, err := commitProducts(staged)
+	if err != nil {
+		return nil, err
+	}
+	return names, export.SyncFolder(dir)
+}
+
+// stageProducts writes an outcome's products under temporary names.
+func stageProducts(dir string, o *workbench.Outcome, formats []string, created time.Time) (staged []*export.Staged, err error) {
 	var ours []string
-	var names []string
 	for _, n := range formats {
 		if n != htmlFormat {
 			ours = append(ours, n)
 		}
 	}
 	if len(ours) > 0 {
-		paths, err := export.Write(dir, f, ours)
+		s, err := export.Stage(dir, exported(o, ours, created), ours)
 		if err != nil {
 			return nil, err
+		}
+		staged = append(staged, s)
+	}
+	if len(ours) < len(formats) {
+		s, err := export.StageFiles(dir, o.Final.FlightName, []export.File{{Ending: ".html", Write: func(w io.Writer) error {
+			return report.HTML(w, o, report.Options{})
+		}}})
+		if err != nil {
+			for _, s := range staged {
+				s.Discard()
+			}
+			return nil, err
+		}
+		staged = append(staged, s)
+	}
+	return staged, nil
+}
+
+// commitProducts gives staged products their names, which it returns.
+func commitProducts(staged []*export.Staged) (names []string, err error) {
+	var failed []error
+	for _, s := range staged {
+		paths, err := s.Commit()
+		if err != nil {
+			failed = append(failed, err)
 		}
 		for _, p := range paths {
 			names = append(names, filepath.Base(p))
 		}
 	}
-	if len(ours) < len(formats) {
-		paths, err := export.WriteFiles(dir, o.Final.FlightName, []export.File{{Ending: ".html", Write: func(w io.Writer) error {
-			return report.HTML(w, o, report.Options{})
-		}}})
-		if err != nil {
-			return nil, err
-		}
-		names = append(names, filepath.Base(paths[0]))
-	}
-	return names, nil
+	return names, errors.Join(failed...)
 }
 
 // jsonReport is the JSON report of an outcome, to stand inside other JSON.
 func jsonReport(o *workbench.Outcome) (json.RawMessage, error) {
 	var b bytes.Buffer
-	err := export.JSON(&b, exported(o, time.Time{}))
+	err := export.JSON(&b, exported(o, []string{"json"}, time.Time{}))
 	return b.Bytes(), err
 }
 
@@ -204,19 +238,17 @@ name, the files of the later ones are numbered -2, -3, and so on.
 	return c
 }
 
-// exportAll writes flights with one worker a processor and returns the names of the files
-// in the order of ids. A flight that cannot be written does not stop the others; the error
-// names all of them.
+// exportAll writes flights and returns the names of the files in the order of ids. A flight
+// that cannot be written does not stop the others; the error names all of them.
 func (p *program) exportAll(ctx context.Context, bench *workbench.Bench, ids []string, out, along string, wanted []string, created time.Time) ([]string, error) {
-	names, err := exportNames(ctx, bench)
+	var unique uniqueNames
+	names, err := exportNames(ctx, bench, &unique)
 	if err != nil {
 		return nil, err
 	}
-	files := make([][]string, len(ids))
-	failed := make([]error, len(ids))
 	bar := p.newProgress(len(ids))
+	x := newExporter(out, wanted, created, bar)
 	var wait sync.WaitGroup
-	var mu sync.Mutex // one step of the bar at a time
 	next := make(chan int)
 	for range min(len(ids), max(1, runtime.GOMAXPROCS(0))) {
 		wait.Go(func() {
@@ -225,28 +257,104 @@ func (p *program) exportAll(ctx context.Context, bench *workbench.Bench, ids []s
 				if err == nil {
 					o, err = alongProfile(o, along)
 				}
-				if err == nil {
-					files[i], err = writeProducts(out, called(o, profileName(names[ids[i]], o)), wanted, created)
-				}
 				if err != nil {
-					failed[i] = fmt.Errorf("flight %s: %w", ids[i], err)
+					x.fail(i, fmt.Errorf("flight %s: %w", ids[i], err))
+					continue
 				}
-				mu.Lock()
-				bar.step(names[ids[i]])
-				mu.Unlock()
+				x.put(i, "flight "+ids[i], called(o, profileName(names[ids[i]], o)))
 			}
 		})
 	}
 	for i := range ids {
-		if failed[i] = ctx.Err(); failed[i] == nil {
-			next <- i
+		if err := ctx.Err(); err != nil {
+			x.fail(i, err)
+			continue
 		}
+		next <- i
 	}
 	close(next)
 	wait.Wait()
+	return x.end()
+}
+
+// exporter writes the products of many flights. Making files needs the processor, and
+// syncing them only waits for the disk: so whoever makes one hands it over here and makes
+// the next, while a few goroutines wait for the disk. The folder is synced once, at the end.
+type exporter struct {
+	dir     string
+	formats []string
+	created time.Time
+	bar     *progress
+
+	waiting chan stagedFlight
+	wait    sync.WaitGroup
+	mu      sync.Mutex // one step of the bar at a time
+	files   map[int][]string
+	failed  map[int]error
+}
+
+type stagedFlight struct {
+	place int
+	about string
+	files []*export.Staged
+	name  string
+}
+
+func newExporter(dir string, formats []string, created time.Time, bar *progress) *exporter {
+	x := &exporter{dir: dir, formats: formats, created: created, bar: bar, waiting: make(chan stagedFlight), files: map[int][]string{}, failed: map[int]error{}}
+	for range 2 * max(1, runtime.GOMAXPROCS(0)) {
+		x.wait.Go(func() {
+			for s := range x.waiting {
+				names, err := commitProducts(s.files)
+				if err != nil {
+					err = fmt.Errorf("%s: %w", s.about, err)
+				}
+				x.done(s.place, s.name, names, err)
+			}
+		})
+	}
+	return x
+}
+
+// put makes the files of a flight. place is its place among all; about names it in errors.
+func (x *exporter) put(place int, about string, o *workbench.Outcome) {
+	staged, err := stageProducts(x.dir, o, x.formats, x.created)
+	if err != nil {
+		x.done(place, o.Final.FlightName, nil, fmt.Errorf("%s: %w", about, err))
+		return
+	}
+	x.waiting <- stagedFlight{place, about, staged, o.Final.FlightName}
+}
+
+// fail notes a flight of which there is nothing to write.
+func (x *exporter) fail(place int, err error) { x.done(place, "", nil, err) }
+
+func (x *exporter) done(place int, name string, files []string, err error) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	if err != nil {
+		x.failed[place] = err
+	}
+	x.files[place] = files
+	if x.bar != nil {
+		x.bar.step(name)
+	}
+}
+
+// end waits for the disk and returns the names of all files in the order of their places.
+func (x *exporter) end() ([]string, error) {
+	close(x.waiting)
+	x.wait.Wait()
 	written := []string{}
-	for _, f := range files {
-		written = append(written, f...)
+	var failed []error
+	for _, place := range slices.Sorted(maps.Keys(x.files)) {
+		written = append(written, x.files[place]...)
+		if err := x.failed[place]; err != nil {
+			failed = append(failed, err)
+		}
+	}
+	if len(written) > 0 {
+		failed = append(failed, export.SyncFolder(x.dir))
 	}
 	return written, errors.Join(failed...)
 }
@@ -278,7 +386,7 @@ func profileName(name string, o *workbench.Outcome) string {
 // exportNames returns the name each flight of the logbook is exported under: its own, and
 // where an earlier flight has the same, as two radiosondes under one balloon do, with -2,
 // -3, … so that none is written over another.
-func exportNames(ctx context.Context, bench *workbench.Bench) (map[string]string, error) {
+func exportNames(ctx context.Context, bench *workbench.Bench, unique *uniqueNames) (map[string]string, error) {
 	rows, err := bench.Rows(ctx)
 	if err != nil {
 		return nil, err
@@ -288,7 +396,6 @@ func exportNames(ctx context.Context, bench *workbench.Bench) (map[string]string
 	slices.SortFunc(rows, func(a, b workbench.Row) int {
 		return cmp.Or(cmp.Compare(len(a.ID), len(b.ID)), cmp.Compare(a.ID, b.ID))
 	})
-	var unique uniqueNames
 	names := make(map[string]string, len(rows))
 	for _, r := range rows {
 		names[r.ID] = unique.of(r.Name)
@@ -327,7 +434,7 @@ func (p *program) exportToStdout(o *workbench.Outcome, formats []string) error {
 	if len(formats) != 1 {
 		return usageError{fmt.Errorf("--out - takes one format, not %s", strings.Join(formats, ","))}
 	}
-	f := exported(o, time.Time{})
+	f := exported(o, formats, time.Time{})
 	switch formats[0] {
 	case htmlFormat:
 		return report.HTML(p.out, o, report.Options{})

@@ -1,11 +1,8 @@
 package export
 
 import (
-	"bufio"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 )
 
@@ -88,78 +85,24 @@ next:
 // under a temporary name and synced; only when all of them are there are they given
 // their names. On an error before that none of the names changes.
 func Write(dir string, f *Flight, formats []string) (paths []string, err error) {
-	list, err := ParseFormats(formats)
+	s, err := Stage(dir, f, formats)
 	if err != nil {
 		return nil, err
 	}
-	var files []File
-	for _, format := range list {
-		files = append(files, format.files(f)...)
+	if paths, err = s.Commit(); err != nil {
+		return paths, err
 	}
-	return WriteFiles(dir, f.name(), files)
+	return paths, SyncFolder(dir)
 }
 
 // WriteFiles writes files as Write does, under one name with several endings.
 func WriteFiles(dir, name string, files []File) (paths []string, err error) {
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, fmt.Errorf("the folder for exports cannot be made: %w", err)
-	}
-	var temporary []string
-	defer func() {
-		for _, t := range temporary {
-			_ = os.Remove(t) // left over after an error; gone after a rename
-		}
-	}()
-	for _, f := range files {
-		t, err := writeTemporary(dir, f.Write)
-		if t != "" {
-			temporary = append(temporary, t)
-		}
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name+f.Ending, err)
-		}
-	}
-	for i, f := range files {
-		path := filepath.Join(dir, name+f.Ending)
-		if err := os.Rename(temporary[i], path); err != nil {
-			return paths, fmt.Errorf("%s: %w", name+f.Ending, err)
-		}
-		paths = append(paths, path)
-	}
-	return paths, syncFolder(dir)
-}
-
-// writeTemporary writes one file under a temporary name and syncs it.
-func writeTemporary(dir string, write func(io.Writer) error) (name string, err error) {
-	t, err := os.CreateTemp(dir, ".leadline-*")
+	s, err := StageFiles(dir, name, files)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
-	defer func() {
-		if e := t.Close(); err == nil {
-			err = e
-		}
-	}()
-	b := bufio.NewWriterSize(t, 256<<10)
-	if err := write(b); err != nil {
-		return t.Name(), err
+	if paths, err = s.Commit(); err != nil {
+		return paths, err
 	}
-	if err := b.Flush(); err != nil {
-		return t.Name(), err
-	}
-	if err := t.Chmod(0o644); err != nil {
-		return t.Name(), err
-	}
-	return t.Name(), t.Sync()
-}
-
-// syncFolder makes the names last. Systems that cannot sync a folder say so; the files
-// themselves are safe then already.
-func syncFolder(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	_ = d.Sync()
-	return d.Close()
+	return paths, SyncFolder(dir)
 }
