@@ -264,6 +264,11 @@ func (s *Store) AddFlight(ctx context.Context, f workbench.StoredFlight, row wor
 		return "", err
 	}
 	defer tx.Rollback()
+	// The transaction holds the writer from its start, so that two processes that add one
+	// flight at the same moment store it once.
+	if err := already(ctx, tx, f, packed); err != nil {
+		return "", err
+	}
 	for _, b := range packed {
 		if err := b.put(ctx, tx); err != nil {
 			return "", err
@@ -293,6 +298,59 @@ func (s *Store) AddFlight(ctx context.Context, f workbench.StoredFlight, row wor
 		return "", err
 	}
 	return row.ID, tx.Commit()
+}
+
+// already returns *workbench.AlreadyError where the logbook holds the flight.
+func already(ctx context.Context, tx *sql.Tx, f workbench.StoredFlight, packed []packedBlob) error {
+	if len(f.Sources) > 0 {
+		ids, err := integers(ctx, tx, "select distinct flight from source where sha256 = ? order by flight", packed[3].id)
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			same := 0
+			for i, src := range f.Sources {
+				n, err := integers(ctx, tx, "select 1 from source where flight = ? and position = ? and sha256 = ? and part = ?", id, i, packed[3+2*i].id, src.Part)
+				if err != nil {
+					return err
+				}
+				same += len(n)
+			}
+			all, err := integers(ctx, tx, "select count(*) from source where flight = ?", id)
+			if err != nil {
+				return err
+			}
+			if same == len(f.Sources) && all[0] == int64(same) {
+				return &workbench.AlreadyError{ID: strconv.FormatInt(id, 10), Why: workbench.SameBytes}
+			}
+		}
+	}
+	if f.Fingerprint == "" {
+		return nil
+	}
+	ids, err := integers(ctx, tx, "select id from flight where fingerprint = ? order by id limit 1", f.Fingerprint)
+	if err == nil && len(ids) > 0 {
+		return &workbench.AlreadyError{ID: strconv.FormatInt(ids[0], 10), Why: workbench.SameFlight}
+	}
+	return err
+}
+
+// integers returns the one column of a query.
+func integers(ctx context.Context, q queryer, query string, args ...any) ([]int64, error) {
+	rows, err := q.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []int64
+	for rows.Next() {
+		var n int64
+		if err := rows.Scan(&n); err != nil {
+			return nil, err
+		}
+		out = append(out, n)
+	}
+	return out, rows.Err()
 }
 
 func putRow(ctx context.Context, tx interface {

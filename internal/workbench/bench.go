@@ -301,10 +301,18 @@ func (b *Bench) keep(ctx context.Context, p Prepared) (Added, error) {
 	l.Stored.Name, l.Stored.Added = o.Final.FlightName, b.now().UTC()
 	row := rowOf(o, "", 0)
 	id, err := b.store.AddFlight(ctx, l.Stored, row)
+	var already *AlreadyError
+	if errors.As(err, &already) { // another process has stored it meanwhile
+		row, err := b.row(ctx, already.ID)
+		return Added{ID: already.ID, Row: row, Known: already.Why}, err
+	}
 	if err != nil {
 		return Added{}, err
 	}
 	row.ID = id
+	if o.Final.SignOff, err = signOff(o); err != nil {
+		return Added{}, err
+	}
 	return Added{ID: id, Row: row, Outcome: o}, nil
 }
 
@@ -329,7 +337,7 @@ func (b *Bench) known(ctx context.Context, f StoredFlight) (id, why string, err 
 			return "", "", err
 		}
 		if sameParts(other.Sources, f.Sources) {
-			return id, "same bytes", nil
+			return id, SameBytes, nil
 		}
 	}
 	if f.Fingerprint == "" {
@@ -339,7 +347,7 @@ func (b *Bench) known(ctx context.Context, f StoredFlight) (id, why string, err 
 	if err != nil || len(ids) == 0 {
 		return "", "", err
 	}
-	return ids[0], "same flight", nil
+	return ids[0], SameFlight, nil
 }
 
 func sameParts(a, b []StoredSource) bool {

@@ -88,7 +88,8 @@ type Row struct {
 // are only ever added.
 type Store interface {
 	// AddFlight stores a flight with all its bytes and its row in one transaction and
-	// returns its ID. The same bytes stored before are kept once.
+	// returns its ID. The same bytes stored before are kept once. *AlreadyError where the
+	// logbook holds the flight: the same parts of the same sources, or the same fingerprint.
 	AddFlight(ctx context.Context, f StoredFlight, row Row) (id string, err error)
 	// Flight returns a flight with its decisions; ErrNoFlight where there is none.
 	Flight(ctx context.Context, id string) (StoredFlight, error)
@@ -128,6 +129,22 @@ type Store interface {
 	// PutRow replaces a flight's row; rows are derived and may be lost without harm.
 	PutRow(ctx context.Context, row Row) error
 	Close() error
+}
+
+// Why a flight is recognised as one that the logbook holds.
+const (
+	SameBytes  = "same bytes"
+	SameFlight = "same flight"
+)
+
+// AlreadyError says that the logbook holds a flight that was to be added.
+type AlreadyError struct {
+	ID  string
+	Why string // SameBytes or SameFlight
+}
+
+func (e *AlreadyError) Error() string {
+	return fmt.Sprintf("it is in the logbook already as flight %s (%s)", e.ID, e.Why)
 }
 
 // ErrNoFlight is wrapped by errors about an ID the logbook does not hold.
