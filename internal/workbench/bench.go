@@ -310,7 +310,7 @@ func (b *Bench) keep(ctx context.Context, p Prepared) (Added, error) {
 		return Added{}, err
 	}
 	row.ID = id
-	if o.Final.SignOff, err = signOff(o); err != nil {
+	if o.Final.SignOff, err = signOff(o, ""); err != nil {
 		return Added{}, err
 	}
 	return Added{ID: id, Row: row, Outcome: o}, nil
