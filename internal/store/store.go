@@ -23,7 +23,8 @@ import (
 	"time"
 
 	"github.com/klauspost/compress/zstd"
-	_ "modernc.org/sqlite" // the driver, in pure Go
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"leadline/internal/sounding"
 	"leadline/internal/workbench"
@@ -60,6 +61,10 @@ func Open(path string) (*Store, error) {
 		return nil, err
 	}
 	write.SetMaxOpenConns(1)
+	if err := connected(write); err != nil {
+		write.Close()
+		return nil, fmt.Errorf("it is not a logbook: %w", err)
+	}
 	if err := migrate(write, path); err != nil {
 		write.Close()
 		return nil, err
@@ -78,6 +83,21 @@ func Open(path string) (*Store, error) {
 		return nil, err
 	}
 	return &Store{write: write, read: read, pack: pack, open: unpack}, nil
+}
+
+// connected waits until the database answers. Turning a file to a write-ahead log does not
+// wait for other processes that do the same at this moment: it is asked again.
+func connected(db *sql.DB) error {
+	const wait, pause = 10 * time.Second, 20 * time.Millisecond
+	for range int(wait / pause) {
+		err := db.Ping()
+		var busy *sqlite.Error
+		if !errors.As(err, &busy) || busy.Code()&0xff != sqlite3.SQLITE_BUSY {
+			return err
+		}
+		time.Sleep(pause)
+	}
+	return db.Ping()
 }
 
 // escape makes a path safe inside a file: name.
