@@ -111,8 +111,8 @@ func (s *Store) Close() error {
 	return errors.Join(s.read.Close(), s.write.Close())
 }
 
-// migrate applies the numbered schema files that the logbook lacks, each in one
-// transaction, and refuses a logbook made by a newer program.
+// migrate applies the numbered schema files that the logbook lacks and refuses a logbook
+// made by a newer program.
 func migrate(db *sql.DB, path string) error {
 	files, err := fs.Glob(schema, "schema/*.sql")
 	if err != nil {
@@ -132,16 +132,10 @@ func migrate(db *sql.DB, path string) error {
 			return fmt.Errorf("it could not be copied to %s before the change of schema: %w", copyPath, err)
 		}
 	}
-	for i := version; i < len(files); i++ {
-		text, err := schema.ReadFile(files[i])
-		if err != nil {
-			return err
-		}
-		if err := step(db, i, string(text)); err != nil {
-			return fmt.Errorf("schema %s: %w", filepath.Base(files[i]), err)
-		}
+	if version == len(files) {
+		return nil
 	}
-	return nil
+	return upgrade(db, files)
 }
 
 // copyOf writes a whole copy of the logbook under a name. Where another process has brought
@@ -171,35 +165,32 @@ func copyOf(db *sql.DB, path string, version int) error {
 	return os.Rename(partial, path)
 }
 
-// step brings a logbook from schema version from to the next. Another process may have
-// done it meanwhile; then nothing is left to do.
-func step(db *sql.DB, from int, text string) error {
+// upgrade applies the schema files that the logbook lacks, all in one transaction: another
+// process finds it as it was or up to date. What another has applied meanwhile is left alone.
+func upgrade(db *sql.DB, files []string) error {
 	tx, err := db.Begin()
 	if err != nil {
 		return err
 	}
 	defer tx.Rollback()
-	var version int
-	if err := tx.QueryRow("pragma user_version").Scan(&version); err != nil {
+	var version, tables int
+	if err := errors.Join(tx.QueryRow("pragma user_version").Scan(&version), tx.QueryRow("select count(*) from sqlite_master").Scan(&tables)); err != nil {
 		return err
 	}
-	if version > from {
-		return nil
+	if version == 0 && tables > 0 {
+		return errors.New("the file is a database of another program")
 	}
-	if version == 0 {
-		var tables int
-		if err := tx.QueryRow("select count(*) from sqlite_master").Scan(&tables); err != nil {
+	for i := version; i < len(files); i++ {
+		text, err := schema.ReadFile(files[i])
+		if err != nil {
 			return err
 		}
-		if tables > 0 {
-			return errors.New("the file is a database of another program")
+		if _, err := tx.Exec(string(text)); err != nil {
+			return fmt.Errorf("schema %s: %w", filepath.Base(files[i]), err)
 		}
-	}
-	if _, err := tx.Exec(text); err != nil {
-		return err
-	}
-	if _, err := tx.Exec(fmt.Sprintf("pragma user_version = %d", from+1)); err != nil {
-		return err
+		if _, err := tx.Exec(fmt.Sprintf("pragma user_version = %d", i+1)); err != nil {
+			return err
+		}
 	}
 	return tx.Commit()
 }
