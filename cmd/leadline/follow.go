@@ -35,6 +35,7 @@ type followFlags struct {
 	replay, from, journal      string
 	limits, wind               string
 	messages, heading, codeAs  string
+	also                       []string
 	serve, forget, printLimits bool
 	listen, token              string
 }
@@ -55,6 +56,7 @@ the airspace authority's word comes before them.`,
 		Example: `  leadline follow received.txt --record launch.toml
   leadline follow tcp://192.168.1.20:4001 --recipe receiver.toml --record launch.toml --serve
   leadline follow udp://0.0.0.0:5555 --from 192.168.1.20 --recipe receiver.toml --message outbox
+  leadline follow tcp://192.168.1.20:4001 --also tcp://192.168.1.21:4001 --recipe receiver.toml
   leadline follow old-flight.txt --replay 100x`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if f.printLimits {
@@ -74,6 +76,7 @@ the airspace authority's word comes before them.`,
 	_ = c.Flags().MarkHidden("join")
 	flags := c.Flags()
 	flags.StringVar(&f.replay, "replay", "", "send a finished file's lines again, so many times as fast as they came: 100x")
+	flags.StringArrayVar(&f.also, "also", nil, "a further receiver of the same flight, named as the first; may be given again")
 	flags.StringVar(&f.from, "from", "", "for udp: the only address lines are taken from; needed where other machines can reach the port")
 	flags.StringVar(&f.journal, "journal", "", "folder of the journal (default: one for this source in leadline.live beside the logbook)")
 	flags.StringVar(&f.limits, "limits", "", "TOML file with limits of alarms and of the flight's end")
@@ -201,6 +204,16 @@ func (p *program) followOptions(word string, f *followFlags) (follow.Options, er
 	}
 	if o.Source, err = p.followSource(word, f, o.Request); err != nil {
 		return o, err
+	}
+	for _, also := range f.also {
+		if f.replay != "" || also == "-" && word == "-" {
+			return o, usageError{fmt.Errorf("--also %s: a replay, and standard input twice, cannot be followed together", also)}
+		}
+		source, err := p.followSource(also, f, o.Request)
+		if err != nil {
+			return o, err
+		}
+		o.Also = append(o.Also, source)
 	}
 	if o.Journal = f.journal; o.Journal == "" {
 		o.Journal = filepath.Join(filepath.Dir(p.logbookPath()), "leadline.live", journalName(o.Source))

@@ -26,6 +26,7 @@ const maxLive = 32 << 20
 // Options are what a session is told.
 type Options struct {
 	Source   Source
+	Also     []Source          // further receivers of the same flight
 	Journal  string            // folder of the journal; a session that stopped there goes on
 	Request  workbench.Request // recipe, launch record, sheet, settings, as for the finished file
 	Settings *Settings         // nil: the shipped ones
@@ -77,6 +78,7 @@ type Session struct {
 	name     string
 	preamble bool
 	journal  *Journal
+	others   []*receiver
 
 	mu       sync.Mutex
 	state    State // what the last computation and the link say; ages are of the moment it is asked
@@ -149,6 +151,9 @@ func Open(o Options) (*Session, error) {
 	if s.journal, err = OpenJournal(o.Journal, s.now); err != nil {
 		return nil, err
 	}
+	if err := s.openReceivers(); err != nil {
+		return nil, errors.Join(err, s.closeJournals())
+	}
 	s.alarms = newAlarms(s.set)
 	s.restore()
 	return s, nil
@@ -194,15 +199,30 @@ func (s *Session) restore() {
 			s.state.Message.UTC, s.state.Message.Where, s.state.Message.Sentence = n.UTC, n.Text, "written"
 		}
 	}
+	for _, r := range s.others {
+		if r.journal == nil {
+			continue
+		}
+		for _, n := range r.journal.Notes() {
+			if (n.Event == noteReceived || n.Event == noteOpened) && n.UTC.After(r.came) {
+				r.came = n.UTC
+			}
+		}
+		if r.came.After(s.lastCame) {
+			s.lastCame = r.came
+		}
+	}
 }
 
 // sourceName is what the source is called in the logbook: a stream gets the time its first
 // bytes came, which a restart does not change.
-func (s *Session) sourceName() string {
-	if id := s.o.Source.Identity(); strings.HasPrefix(id, "tcp://") || strings.HasPrefix(id, "udp://") {
-		return strings.TrimSuffix(s.name, ".txt") + s.journal.Begun().UTC().Format("-20060102T150405") + ".txt"
+func (s *Session) sourceName() string { return sourceNameOf(s.o.Source, s.journal) }
+
+func sourceNameOf(source Source, j *Journal) string {
+	if id := source.Identity(); strings.HasPrefix(id, "tcp://") || strings.HasPrefix(id, "udp://") {
+		return strings.TrimSuffix(source.Name(), ".txt") + j.Begun().UTC().Format("-20060102T150405") + ".txt"
 	}
-	return s.name
+	return source.Name()
 }
 
 // Last, Begin, Receive and Link make the session the receiver of its source.
@@ -230,14 +250,21 @@ func (s *Session) Receive(p []byte, at time.Time) error {
 	if at.IsZero() || at.After(now) {
 		at = now
 	}
+	s.arrived(at)
+	return nil
+}
+
+// arrived takes down that bytes came and wakes the computation.
+func (s *Session) arrived(at time.Time) {
 	s.mu.Lock()
-	s.lastCame = at
+	if at.After(s.lastCame) || len(s.others) == 0 {
+		s.lastCame = at
+	}
 	s.mu.Unlock()
 	select {
 	case s.wake <- struct{}{}:
 	default:
 	}
-	return nil
 }
 
 // Link notes how things stand with the source.
@@ -271,7 +298,11 @@ func (s *Session) stateNow() State {
 	if out.Ended != nil {
 		out.Now = out.Ended.UTC // ages stand still when nothing is followed any more
 	}
-	out.Received, out.Unsaved = s.journal.Total()
+	out.Received, out.Unsaved = s.total()
+	out.Others = []Receiving{}
+	for _, r := range s.others {
+		out.Others = append(out.Others, r.now(out.Now))
+	}
 	out.Age = sounding.NotSet
 	if !s.lastCame.IsZero() && out.Received > 0 {
 		out.LastCame = s.lastCame.UTC()
@@ -349,7 +380,7 @@ func (s *Session) Run(ctx context.Context) error {
 	inner, stop := context.WithCancel(ctx)
 	defer stop()
 	done := make(chan error, 1)
-	go func() { done <- s.o.Source.Run(inner, s) }()
+	go func() { done <- s.runSources(inner) }()
 	syncer := make(chan struct{})
 	go func() {
 		defer close(syncer)
@@ -360,7 +391,7 @@ func (s *Session) Run(ctx context.Context) error {
 			case <-inner.Done():
 				return
 			case <-t.C:
-				_ = s.journal.Sync() // what fails stands in Failed and is tried again
+				_ = s.syncAll() // what fails stands in Failed and is tried again
 			}
 		}
 	}()
@@ -375,7 +406,7 @@ func (s *Session) Run(ctx context.Context) error {
 			stop()
 			<-done
 			<-syncer
-			return errors.Join(ctx.Err(), s.journal.Sync())
+			return errors.Join(ctx.Err(), s.syncAll())
 		case e := <-s.events:
 			s.tell(e)
 			s.changed()
@@ -383,7 +414,7 @@ func (s *Session) Run(ctx context.Context) error {
 			end = why
 		case err := <-done:
 			if err != nil && ctx.Err() == nil {
-				return errors.Join(err, s.journal.Sync())
+				return errors.Join(err, s.syncAll())
 			}
 			if ctx.Err() != nil {
 				done <- err
@@ -401,7 +432,7 @@ func (s *Session) Run(ctx context.Context) error {
 			}
 		}
 		if end == "" {
-			if received, _ := s.journal.Total(); received != s.computed && !time.Now().Before(s.next) {
+			if received, _ := s.total(); received != s.computed && !time.Now().Before(s.next) {
 				s.compute(false, started)
 				s.judge()
 				s.changed()
@@ -431,6 +462,13 @@ func (s *Session) compute(whole bool, started time.Time) {
 	var seen int64
 	for _, p := range parts {
 		seen += int64(len(p.Bytes))
+	}
+	for _, r := range s.others {
+		for _, p := range r.parts() {
+			if r.journal != nil {
+				seen += int64(len(p.Bytes))
+			}
+		}
 	}
 	s.computed = seen
 	if seen > maxLive && !whole {
@@ -499,6 +537,7 @@ func (s *Session) files(parts []Part, whole bool) ([]workbench.File, workbench.R
 			files = gluedTogether(name, parts, whole)
 		}
 	}
+	files = s.joined(files, whole)
 	q.Join = len(files) > 1
 	return files, q
 }
@@ -593,12 +632,12 @@ func (s *Session) judge() {
 	s.mu.Lock()
 	v := s.view
 	v.now, v.clock = s.now(), off
-	received, unsaved := s.journal.Total()
+	received, unsaved := s.total()
 	v.received = received > 0
 	if !s.lastCame.IsZero() {
 		v.age = math.Max(0, v.now.Sub(s.lastCame).Seconds())
 	}
-	if err := s.journal.Failed(); err != nil && unsaved > 0 {
+	if err := s.failed(); err != nil && unsaved > 0 {
 		v.unsure = err.Error()
 	}
 	began, over := s.alarms.step(&v)
@@ -696,7 +735,7 @@ func lowestPressure(f *sounding.Final) float64 {
 func (s *Session) end(ctx context.Context, why string, started time.Time) {
 	s.compute(true, started)
 	s.judge()
-	_ = s.journal.Sync()
+	_ = s.syncAll()
 	if o, _ := s.Outcome(); o != nil {
 		s.writeMessage(o, true)
 	}
@@ -739,7 +778,7 @@ func (s *Session) end(ctx context.Context, why string, started time.Time) {
 // Close brings the journal to the disk and lets it go. A journal whose flight is in the
 // logbook is moved aside, so that the next flight of the same source begins its own.
 func (s *Session) Close() error {
-	err := s.journal.Close()
+	err := s.closeJournals()
 	s.mu.Lock()
 	e := s.state.Ended
 	s.mu.Unlock()
@@ -749,11 +788,19 @@ func (s *Session) Close() error {
 	return err
 }
 
+func (s *Session) closeJournals() error {
+	var err error
+	for _, j := range s.journals() {
+		err = errors.Join(err, j.Close())
+	}
+	return err
+}
+
 // SetAside renames the folder of a journal whose flight is in the logbook after the time
 // its first bytes came. It does nothing where the journal is not finished.
 func SetAside(dir string) error {
-	parts, notes, _, err := ReadJournal(dir)
-	if err != nil || len(parts) == 0 || !slices.ContainsFunc(notes, func(n Note) bool { return n.Event == noteFinished }) {
+	_, notes, _, err := ReadJournal(dir)
+	if err != nil || len(notes) == 0 || !slices.ContainsFunc(notes, func(n Note) bool { return n.Event == noteFinished }) {
 		return err
 	}
 	name := dir + "-" + notes[0].UTC.UTC().Format("20060102T150405")

@@ -20,8 +20,10 @@ type State struct {
 	Now      time.Time `json:"now_utc"` // by the clock of the flight, which runs faster in a replay
 	Speed    float64   `json:"speed"`   // 1, or that of the replay
 
-	Received int64           `json:"received_bytes"`
-	Unsaved  int64           `json:"unsaved_bytes"` // of them in memory only
+	Others []Receiving `json:"others"` // further receivers of the flight
+
+	Received int64           `json:"received_bytes"` // by all
+	Unsaved  int64           `json:"unsaved_bytes"`  // of them in memory only
 	LastCame time.Time       `json:"last_received_utc,omitzero"`
 	Age      sounding.Number `json:"age_s"` // since anything was received
 

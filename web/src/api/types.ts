@@ -587,6 +587,7 @@ export interface State {
   readonly link_since_utc?: string;
   readonly now_utc: string;
   readonly speed: number;
+  readonly others: readonly Receiving[] | null;
   readonly received_bytes: number;
   readonly unsaved_bytes: number;
   readonly last_received_utc?: string;
@@ -979,6 +980,15 @@ export interface Duct {
   readonly gradient_n_units_km: number | null;
   readonly from_surface: boolean;
   readonly note?: string;
+}
+
+export interface Receiving {
+  readonly name: string;
+  readonly link: string;
+  readonly link_sentence: string;
+  readonly received_bytes: number;
+  readonly age_s: number | null;
+  readonly apart: string;
 }
 
 export interface Value {

@@ -103,6 +103,9 @@ function Following({ state: s, passed, reachable }: { readonly state: State; rea
       </ul>
       <p class="summary">{s.summary}{s.unread === "" ? null : <span class="quiet"> Not readable yet: {s.unread}.</span>}</p>
       <p class="link-line"><LinkSign link={s.link} />{sentence(s.link_sentence)} {s.received_bytes === 0 ? null : <span class="quiet">{format(s.received_bytes / 1000, 0)} kB received, {s.unsaved_bytes === 0 ? "all of it on disk" : `${format(s.unsaved_bytes, 0)} bytes in memory only`}; {format(s.rows, 0)} rows.</span>}</p>
+      {(s.others ?? []).map((r) => (
+        <p class="link-line" key={r.name}><LinkSign link={r.link} />Further receiver {r.name}: {sentence(r.link_sentence)} <span class="quiet">{format(r.received_bytes / 1000, 0)} kB received{r.age_s === null ? "" : `, last data ${age(ageNow({ ...s, age_s: r.age_s }, passed)).figure} ${age(ageNow({ ...s, age_s: r.age_s }, passed)).unit} ago`}; {r.apart === "" ? "joined by time" : `kept apart: ${r.apart}`}.</span></p>
+      ))}
       <div class="live-work">
         <Growing state={s} />
         <aside class="live-side">
