@@ -63,7 +63,7 @@ bytes that export gives them: quicker than export afterwards, which reads and ru
 				}
 				groups = []flightFiles{all}
 			}
-			bench, closeStore, err := p.open()
+			bench, closeStore, err := p.openOrMake()
 			if err != nil {
 				return err
 			}

@@ -35,7 +35,7 @@ table of verdicts. Every site, name and number in it is made up; the flights are
 			if p.logbook == "" {
 				p.logbook = filepath.Join(dir, "logbook.db")
 			}
-			bench, closeStore, err := p.open()
+			bench, closeStore, err := p.openOrMake()
 			if err != nil {
 				return err
 			}

@@ -97,7 +97,7 @@ func (p *program) follow(ctx context.Context, word string, f *followFlags) error
 	if err != nil {
 		return err
 	}
-	bench, closeStore, err := p.open()
+	bench, closeStore, err := p.openOrMake()
 	if err != nil {
 		return err
 	}

@@ -19,7 +19,7 @@ another address needs --token, which the page then asks for.`,
   leadline serve --logbook campaign.db --listen 127.0.0.1:9000`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			bench, closeStore, err := p.open()
+			bench, closeStore, err := p.openOrMake()
 			if err != nil {
 				return err
 			}
