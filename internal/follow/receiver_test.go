@@ -188,3 +188,30 @@ func earlierProfile() *prelaunch.Profile {
 	}
 	return p
 }
+
+// A flight that comes within a second is expected from all of it, not from its first rows.
+func TestExpectationsOfDataThatComeAtOnce(t *testing.T) {
+	_, file, q := simulated(t, truth.MidLatitudeSummer, 12)
+	f := newFlown(t, file, q, nil)
+	begin := len(file.Bytes) / 20 // before the release
+	for _, part := range [][]byte{file.Bytes[:begin], file.Bytes[begin : len(file.Bytes)/2], file.Bytes[len(file.Bytes)/2:]} {
+		if err := f.Receive(part, time.Time{}); err != nil {
+			t.Fatal(err)
+		}
+		f.compute(false, time.Now())
+	}
+	if st := f.State(); !st.Burst.Happened || !st.Landing.Known {
+		t.Errorf("burst %+v, landing %s", st.Burst, st.Landing.Sentence)
+	}
+	early := f.State().Landing.UTC
+	f.due = true
+	f.catchUp()
+	if f.due != true || f.State().Landing.UTC != early {
+		t.Error("predicted anew before it is time")
+	}
+	f.clock = f.clock.Add(time.Minute)
+	f.catchUp()
+	if f.due {
+		t.Error("a prediction that is due was not made")
+	}
+}

@@ -100,6 +100,8 @@ type Session struct {
 	told      map[string]bool
 	expected  expectation
 	expectAt  time.Time
+	released  bool // when it was made
+	due       bool // rows have come since
 	earlier   *Earlier
 	earlierTo time.Time       // the release it was looked for
 	rises     sounding.Number // burst height expected before the burst
@@ -425,6 +427,7 @@ func (s *Session) Run(ctx context.Context) error {
 		case <-tick.C:
 			if time.Since(lastState) >= time.Second {
 				lastState = time.Now()
+				s.catchUp()
 				s.judge()
 				st := s.State()
 				s.tell(Event{Event: EventState, State: &st})
@@ -545,13 +548,10 @@ func (s *Session) files(parts []Part, whole bool) ([]workbench.File, workbench.R
 // take puts a computed flight in place of the one before.
 func (s *Session) take(o *workbench.Outcome) {
 	facts := factsOf(o, s.set)
-	now := s.now()
-	if s.expectAt.IsZero() || now.Sub(s.expectAt).Abs() >= 5*time.Second {
-		s.expectAt = now
-		s.expected = expect(o.Final, s.o.Wind, s.earlierWind(o.Final), &s.drift)
-	}
-	if b := s.expected.burst; b.Known && !b.Happened {
-		s.rises = b.Height
+	ev := &o.Final.Events
+	turned := ev.Release.Found != s.released || ev.Burst.Found != s.expected.burst.Happened || ev.Landing.Found != s.expected.landing.Happened
+	if s.due = !turned && !s.expectAt.IsZero() && s.now().Sub(s.expectAt).Abs() < expectEvery; !s.due {
+		s.expectFrom(o)
 	}
 	st := facts.state
 	s.mu.Lock()
@@ -581,6 +581,31 @@ func (s *Session) take(o *workbench.Outcome) {
 		}
 	}
 	s.writeMessage(o, false)
+}
+
+// expectEvery is how often burst and landing are predicted anew; they are at once where the
+// balloon was released, burst or landed.
+const expectEvery = 5 * time.Second
+
+func (s *Session) expectFrom(o *workbench.Outcome) {
+	s.expectAt, s.released, s.due = s.now(), o.Final.Events.Release.Found, false
+	s.expected = expect(o.Final, s.o.Wind, s.earlierWind(o.Final), &s.drift)
+	if b := s.expected.burst; b.Known && !b.Happened {
+		s.rises = b.Height
+	}
+}
+
+// catchUp predicts from the last computation where that had to wait and nothing more came.
+func (s *Session) catchUp() {
+	if !s.due || s.now().Sub(s.expectAt).Abs() < expectEvery {
+		return
+	}
+	o, _ := s.Outcome()
+	s.expectFrom(o)
+	s.mu.Lock()
+	s.state.Burst, s.state.Landing = s.expected.burst, s.expected.landing
+	s.view.expected = s.rises
+	s.mu.Unlock()
 }
 
 // earlierWind returns the wind of the site's last flight, looked for once for a release.
@@ -733,6 +758,7 @@ func lowestPressure(f *sounding.Final) float64 {
 
 // end computes the whole, writes what is due and puts the flight into the logbook.
 func (s *Session) end(ctx context.Context, why string, started time.Time) {
+	s.expectAt = time.Time{} // the last word is of everything
 	s.compute(true, started)
 	s.judge()
 	_ = s.syncAll()
