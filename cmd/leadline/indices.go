@@ -88,7 +88,7 @@ func significantFigures(value, u sounding.Number) (string, string) {
 	decimals := 1
 	if u.Set() && u > 0 {
 		decimals = 0
-		for x := u.Value(); x < 10 && decimals < 4; x *= 10 {
+		for x := u.Value(); x < 10 && decimals < 8; x *= 10 {
 			decimals++
 		}
 	}

@@ -18,6 +18,7 @@ import (
 type Product struct {
 	Format string `json:"format"`
 	About  string `json:"about"`
+	Whole  bool   `json:"whole"` // holds the whole flight: it is not made of one of its profiles
 }
 
 // reportFormat is the page to print; the other formats are those of package export.
@@ -25,6 +26,11 @@ const (
 	reportFormat  = "report"
 	figuresFormat = "figures"
 )
+
+// wholeFlight tells whether a format holds the flight, not one of its profiles.
+func wholeFlight(format string) bool {
+	return format == reportFormat || format == "nc" || format == "json"
+}
 
 // figures are the pictures of an outcome, those that it holds the data for.
 func figures(o *workbench.Outcome) (files []export.File, err error) {
@@ -51,10 +57,10 @@ func figures(o *workbench.Outcome) (files []export.File, err error) {
 }
 
 func (s *server) products(w http.ResponseWriter, _ *http.Request) {
-	out := []Product{{reportFormat, "one page to print: profiles, findings, corrections, diagram, track"},
-		{figuresFormat, "thermodynamic diagram, hodograph and a sheet of both, PNG at 300 dpi and SVG"}}
+	out := []Product{{reportFormat, "one page to print: profiles, findings, corrections, diagram, track", true},
+		{figuresFormat, "thermodynamic diagram, hodograph and a sheet of both, PNG at 300 dpi and SVG", false}}
 	for _, f := range export.Formats {
-		out = append(out, Product{f.Name, f.About})
+		out = append(out, Product{f.Name, f.About, wholeFlight(f.Name)})
 	}
 	s.reply(w, http.StatusOK, out)
 }
@@ -72,7 +78,7 @@ func (s *server) product(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	name := o.Final.FlightName
-	if kind, format := o.Final.ProfileKind(), r.PathValue("format"); kind != sounding.AscentProfile && (format == reportFormat || format == "nc" || format == "json") {
+	if kind, format := o.Final.ProfileKind(), r.PathValue("format"); kind != sounding.AscentProfile && wholeFlight(format) {
 		s.failed(w, unfit(fmt.Errorf("%s holds the whole flight: it is not made of the %s profile alone", format, kind)))
 		return
 	}

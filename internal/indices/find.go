@@ -291,6 +291,7 @@ func (s *source) refuseLayers(w *work, found *values, no func(string, ...int), l
 	}
 	if p := s.pressureAt(3000); !math.IsNaN(p) {
 		layer(p+0.01, p-0.01, false, iLapse3km)
+		layer(bottom, s.air.p[0]-0.01, false, iLapse3km)
 	}
 }
 

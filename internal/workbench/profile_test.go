@@ -67,7 +67,7 @@ func TestProfiles(t *testing.T) {
 		if kind != sounding.DescentProfile {
 			continue
 		}
-		for _, name := range []string{"surface_cape", "mixed_layer_cape", "most_unstable_cape", "precipitable_water", "k_index", "freezing_level_height", "shear_0_6_km"} {
+		for _, name := range []string{"surface_cape", "mixed_layer_cape", "most_unstable_cape", "precipitable_water", "k_index", "freezing_level_height", "shear_0_6_km", "lapse_rate_0_3_km", "static_stability_0_1_km", "surface_refractivity", "downdraft_cape"} {
 			x := set.Get(name)
 			if x.Refusal == "" || !strings.Contains(x.Refusal, "missing") && !strings.Contains(x.Refusal, "no measured humidity") {
 				t.Errorf("descent from 612 hPa up: %s = %g, %q", name, x.Value, x.Refusal)

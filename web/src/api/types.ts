@@ -144,6 +144,7 @@ export interface Indices {
 export interface Product {
   readonly format: string;
   readonly about: string;
+  readonly whole: boolean;
 }
 
 export interface Suggestion {

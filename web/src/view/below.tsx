@@ -118,7 +118,7 @@ function IndexTable({ bench }: { readonly bench: Bench }) {
   if (failed !== "") return <Pane name="indices">{choice}<p role="alert">The indices could not be computed: {failed}</p></Pane>;
   if (indices === undefined) return <Pane name="indices">{choice}<p class="waiting">Computing the indices …</p></Pane>;
   const s = indices.set;
-  const number = (x: number | null): string => (x === null ? "–" : format(x, Math.abs(x) >= 100 ? 0 : Math.abs(x) >= 10 ? 1 : 2));
+  const number = (x: number | null): string => (x === null ? "–" : x !== 0 && Math.abs(x) < 0.005 ? x.toPrecision(2).replace("-", "−") : format(x, Math.abs(x) >= 100 ? 0 : Math.abs(x) >= 10 ? 1 : 2));
   return (
     <Pane name="indices">
       {choice}
@@ -143,6 +143,7 @@ function IndexTable({ bench }: { readonly bench: Bench }) {
 function HandOver({ bench }: { readonly bench: Bench }) {
   const [list, setList] = useState<readonly Product[]>();
   const [failed, setFailed] = useState("");
+  const [profile, setProfile] = useState("ascent");
   useEffect(() => {
     client.products().then(setList, (e: unknown) => setFailed(String(e)));
   }, []);
@@ -150,7 +151,8 @@ function HandOver({ bench }: { readonly bench: Bench }) {
     <Pane name="handover">
       {failed === "" ? null : <p role="alert">{failed}</p>}
       <p>Each file holds the flight as it stands now, at revision {bench.flight.revision}, with every flag, correction and decision. {handedOver(bench.flight)}</p>
-      <table class="facts"><tbody>{(list ?? []).map((p) => <tr key={p.format}><th scope="row"><a href={client.productPath(bench.flight.id, p.format)} download>{p.format}</a></th><td class="free">{p.about}</td></tr>)}</tbody></table>
+      <ProfileChoice bench={bench} value={profile} note={profile === "ascent" ? undefined : "files of this profile alone; the others hold the whole flight, descent included"} onChoose={setProfile} />
+      <table class="facts"><tbody>{(list ?? []).filter((p) => profile === "ascent" || !p.whole).map((p) => <tr key={p.format}><th scope="row"><a href={client.productPath(bench.flight.id, p.format, profile)} download>{p.format}</a></th><td class="free">{p.about}</td></tr>)}</tbody></table>
     </Pane>
   );
 }

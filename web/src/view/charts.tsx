@@ -73,14 +73,14 @@ export function Charts({ bench, indices }: { readonly bench: Bench; readonly ind
   return (
     <section class="charts" aria-label="Charts of the flight">
       <figure>
-        <figcaption><h3>Thermodynamic diagram <small>°C, hPa</small></h3>
+        <figcaption><h3>Thermodynamic diagram <small>ascent; °C, hPa</small></h3>
           {parcels.length === 0 ? <span class="quiet">no parcel</span> : <label>parcel <select value={chosen?.name ?? ""} onChange={(e) => setParcel(e.currentTarget.value)}>{parcels.map((p) => <option key={p.name}>{p.name}</option>)}</select></label>}
         </figcaption>
         <Chart bench={bench} as={`${base} ${lines === undefined} ${chosen?.name ?? ""} ${parcels.length}`} label="Temperature and dew point of the ascent against pressure, with dry and saturated adiabats, mixing ratio lines in g/kg, a lifted parcel and wind barbs. The numbers stand in the tables of levels and indices."
           draw={(c, w, h, ink) => drawDiagram(c, bench, lines, chosen, w, h, ink)} mark={(c, w, h, ink) => markDiagram(c, bench, w, h, ink)} />
       </figure>
       <figure>
-        <figcaption><h3>Hodograph <small>m/s; heights in km above the ground</small></h3></figcaption>
+        <figcaption><h3>Hodograph <small>ascent; m/s; heights in km above the ground</small></h3></figcaption>
         <Chart bench={bench} as={base} label="Wind of the ascent as the end of its arrow, with heights in kilometres above the ground."
           draw={(c, w, h, ink) => drawHodograph(c, bench, w, h, ink)} mark={(c, w, h, ink) => markHodograph(c, bench, w, h, ink)} />
       </figure>
