@@ -340,7 +340,18 @@ test("charts are drawn, indices and files follow from the flight", async () => {
   const water = indices.set.indices.find((i) => i.name === "precipitable_water");
   assert.ok(water.value > 1, "the flight has no precipitable water");
   assert.ok((await page.textContent(`#pane-indices tr:has-text(${JSON.stringify(water.label)})`)).includes(water.value.toFixed(1)));
+  // Another profile of the flight: its table names it, and so does its file.
+  await page.selectOption("#pane-indices select", "descent");
+  await page.waitForSelector("#pane-indices th:has-text('index, descent')");
+  assert.match(await page.textContent("#pane-indices"), /the way down, corrected as a descent/);
+  await page.click("[role=tab]:has-text('Levels')");
+  await page.selectOption("#pane-levels select", "merged");
+  await page.waitForSelector("#pane-levels th:has-text('ascent and descent merged')");
   await page.click("[role=tab]:has-text('Hand over')");
+  await page.selectOption("#pane-handover select", "descent");
+  const [down] = await Promise.all([page.waitForEvent("download"), page.click("#pane-handover a:has-text('levels')")]);
+  assert.match(down.suggestedFilename(), /-descent\.levels\.csv$/);
+  await page.selectOption("#pane-handover select", "ascent");
   const [download] = await Promise.all([page.waitForEvent("download"), page.click("#pane-handover a:has-text('csv')")]);
   assert.match(download.suggestedFilename(), /\.csv$/);
   clean(tab);
