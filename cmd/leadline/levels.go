@@ -60,6 +60,10 @@ func (p *program) levelsCmd() *cobra.Command {
 			if l := o.Levels.ColdPoint; l != nil {
 				fmt.Fprintf(p.out, "cold point: %s hPa, %s °C, %s gpm\n", figure(l.Pressure, 1), celsius(l.Temperature, 1), figure(l.Geopotential, 0))
 			}
+			for _, l := range o.Levels.Of(levels.MaximumWind) {
+				fmt.Fprintf(p.out, "maximum wind: %s° %s m/s at %s hPa; vector difference to 1 km below %s, above %s m/s\n", figure(l.Direction, 0), figure(l.Speed, 1), figure(l.Pressure, 1),
+					figure(l.ShearBelow, 1), figure(l.ShearAbove, 1))
+			}
 			return nil
 		},
 	}
