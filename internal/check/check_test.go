@@ -311,6 +311,30 @@ func TestStepThereAndBack(t *testing.T) {
 	}
 }
 
+// The levels of a report, each variable on levels of its own, have no gaps between them;
+// a variable that ends well below the top is named all the same.
+func TestGapBetweenChosenLevels(t *testing.T) {
+	r := newRig(80, 0, 90)
+	for i := 1; i < 80; i += 2 {
+		r.values(sounding.WindU)[i], r.values(sounding.WindV)[i] = nan, nan
+	}
+	for i := 50; i < 80; i++ {
+		r.values(sounding.Humidity)[i] = nan
+	}
+	rep := r.only(quality.Gap)
+	if f := rep.Findings[0]; f.Severity != sounding.Note || !strings.Contains(f.Sentence, "usually 90 s apart") {
+		t.Errorf("%v %q", f.Severity, f.Sentence)
+	}
+	if f := one(t, rep, sounding.Humidity); !strings.Contains(f.Sentence, "until the end") {
+		t.Errorf("humidity lost: %q", f.Sentence)
+	}
+	for _, f := range rep.Findings {
+		if f.Variable == sounding.WindU || f.Variable == sounding.WindSpeed {
+			t.Errorf("wind on every other level: %q", f.Sentence)
+		}
+	}
+}
+
 func TestGap(t *testing.T) {
 	r := newRig(900, 60, 1)
 	for i := 300; i < 500; i++ {

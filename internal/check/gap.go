@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
@@ -16,6 +17,10 @@ type hole struct {
 	open     bool    // lasts until the end
 }
 
+// levelsWithout is how many levels at the top of a report may do without a variable: each
+// variable has levels of its own.
+const levelsWithout = 3
+
 // gap names holes in the rows and in each variable over the ascent. Missing samples
 // carry their own flag, so these findings flag nothing.
 func gap(in *input) sounding.Report {
@@ -24,7 +29,13 @@ func gap(in *input) sounding.Report {
 	if span.Len() < 2 {
 		span = in.flight
 	}
-	b.holes(sounding.NoVariable, "rows", in.rowHoles(span), span)
+	chosen := in.set.ChosenLevels(in.time[in.flight.From:in.flight.To])
+	if chosen {
+		b.find(fact{severity: sounding.Note, measured: in.interval, limit: in.set.Gap.Chosen, unit: "s",
+			sentence: fmt.Sprintf("the rows are chosen levels, usually %.0f s apart: no gaps are looked for between them", in.interval)})
+	} else {
+		b.holes(sounding.NoVariable, "rows", in.rowHoles(span), span)
+	}
 	done := map[string]bool{}
 	for _, v := range list(thermodynamic, humidities, winds, heightsOf[:1]) {
 		s := in.cols.Get(v)
@@ -46,7 +57,11 @@ func gap(in *input) sounding.Report {
 			b.absent(v, present, span, lost)
 			continue
 		}
-		b.holes(v, name(v), in.valueHoles(s.Values, v, span), span)
+		holes := in.valueHoles(s.Values, v, span)
+		if chosen {
+			holes = slices.DeleteFunc(holes, func(h hole) bool { return !h.open || h.to-h.from <= levelsWithout })
+		}
+		b.holes(v, name(v), holes, span)
 	}
 	b.neverThere()
 	b.ran(sounding.NoVariable)

@@ -65,7 +65,7 @@ func newInput(ctx *sounding.Context, before, cols *sounding.Columns, set *Settin
 			}
 		}
 	}
-	in.interval = in.typicalInterval()
+	in.interval = usualInterval(in.time[in.flight.From:in.flight.To])
 	in.heights = in.present(sounding.HeightMSL)
 	if in.heights == nil {
 		in.heights = in.present(sounding.GeopotentialHeight)
@@ -147,12 +147,13 @@ func brokenOrder(t []float64) []bool {
 	return broken
 }
 
-// typicalInterval is the median of the positive steps of time (of at most 500 of them).
-func (in *input) typicalInterval() float64 {
+// usualInterval is the median step between rows in seconds, of some 500 of them; 1 where
+// there is none.
+func usualInterval(time []float64) float64 {
 	steps := make([]float64, 0, 500)
-	stride := max(1, in.flight.Len()/500)
-	for i := in.flight.From + 1; i < in.flight.To; i += stride {
-		if dt := in.time[i] - in.time[i-1]; dt > 0 {
+	stride := max(1, len(time)/500)
+	for i := 1; i < len(time); i += stride {
+		if dt := time[i] - time[i-1]; dt > 0 {
 			steps = append(steps, dt)
 		}
 	}
@@ -161,6 +162,11 @@ func (in *input) typicalInterval() float64 {
 	}
 	return 1
 }
+
+// ChosenLevels tells whether rows at these times, s, are the levels of a report, chosen
+// where the profile bends, rather than a record at regular times. What is missing between
+// two levels, or on one of them, is then not lost.
+func (s *Settings) ChosenLevels(time []float64) bool { return usualInterval(time) > s.Gap.Chosen }
 
 // rows returns how many rows last so long.
 func (in *input) rows(seconds float64) int { return int(math.Ceil(seconds / in.interval)) }

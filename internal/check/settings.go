@@ -48,6 +48,7 @@ type (
 		Long      float64 `toml:"long_s"`
 		LongDepth float64 `toml:"long_m"`
 		Lost      float64 `toml:"lost_pct"`
+		Chosen    float64 `toml:"chosen_s"`
 	}
 	GrossSettings struct {
 		Level            []float64 `toml:"level_hpa"`

@@ -264,7 +264,11 @@ func runConverter(ctx context.Context, limits ConvertLimits, program, dir, in, o
 		if text == "" {
 			text = "no message"
 		}
-		return fmt.Errorf("nccopy could not convert the file (%w): %s; groups and strings of variable length have no classic form", err, text)
+		hint := "groups and strings of variable length have no classic form"
+		if strings.Contains(text, "HDF error") {
+			hint = "the file may be cut off or damaged: compare its size with the original or fetch it again"
+		}
+		return fmt.Errorf("nccopy could not convert the file (%w): %s; %s", err, text, hint)
 	}
 	return nil
 }

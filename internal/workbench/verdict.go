@@ -66,12 +66,26 @@ func (set *Settings) Tallies(f *sounding.Final) []Tally {
 	var out []Tally
 	for _, v := range profileVariables {
 		var expected func(int) bool
-		if v == sounding.Humidity {
+		switch {
+		case set.Check.ChosenLevels(f.Time[f.Events.Ascent().From:f.Events.Ascent().To]):
+			expected = levelsWith(f, v)
+		case v == sounding.Humidity:
 			expected = set.humidityExpected(f)
 		}
 		out = append(out, tally(f, v, expected))
 	}
 	return out
+}
+
+// levelsWith tells which levels of a report give the variable; all of them where none does.
+func levelsWith(f *sounding.Final, v sounding.Variable) func(int) bool {
+	s := f.Get(v)
+	span := f.Events.Ascent()
+	given := func(i int) bool { return s.Flags[i] != quality.Missing }
+	if s == nil || !slices.ContainsFunc(s.Flags[span.From:span.To], func(q quality.Flag) bool { return q != quality.Missing }) {
+		return nil
+	}
+	return given
 }
 
 // humidityExpected tells on which rows of the ascent a humidity is expected: up to
