@@ -41,6 +41,16 @@ const frames = (page) => page.evaluate(async () => {
   return gaps;
 });
 
+/** Returns a function that says how many ms of processor the page's main thread has taken since: unlike frames, it does not depend on who else is at work. */
+async function processor(page) {
+  const cdp = await page.context().newCDPSession(page);
+  await cdp.send("Performance.setTimeDomain", { timeDomain: "threadTicks" });
+  await cdp.send("Performance.enable");
+  const now = async () => (await cdp.send("Performance.getMetrics")).metrics.find((m) => m.name === "TaskDuration").value * 1000;
+  const began = await now();
+  return async () => (await now()) - began;
+}
+
 say("load of the machine over the last minute", `${loadavg()[0].toFixed(1)} on ${cpus().length} cores`);
 const browser = await launch();
 const part = process.argv[2] ?? "";
@@ -80,9 +90,11 @@ try {
       for (const k of keys) await tab.page.keyboard.press(k);
       await settled(tab.page);
       const before = await fingerprints(tab.page);
+      const busy = await processor(tab.page);
       const gaps = await frames(tab.page);
+      const spent = (await busy()) / gaps.length;
       const moved = JSON.stringify(await fingerprints(tab.page)) !== JSON.stringify(before) || gaps.length > 10;
-      say(`frame while panning, ${what}, ${name}: median / p95`, `${ms(median(gaps))} / ${ms(p95(gaps))}${moved ? "" : " (did not move)"}`);
+      say(`frame while panning, ${what}, ${name}: median / p95`, `${ms(median(gaps))} / ${ms(p95(gaps))}, ${ms(spent)} of the main thread's processor a frame${moved ? "" : " (did not move)"}`);
     }
     await tab.close();
   }
