@@ -281,6 +281,44 @@ func TestColumns(t *testing.T) {
 	}
 }
 
+// The dew point of what was received, back to a humidity by the formula of WMO-No. 8 (2018),
+// Annex 4.B: e_w = 6.112 exp(17.62 t / (243.12 + t)), within 1 % of the humidity received. The
+// two alternately heated sensors of the other flight have no such dew point.
+func TestDewPointAsReceived(t *testing.T) {
+	saturation := func(k float64) float64 { return 6.112 * math.Exp(17.62*(k-273.15)/(243.12+k-273.15)) }
+	f := serve(t, "")
+	twin, err := apitest.Add(context.Background(), f.bench, []apitest.Flight{{Site: "north pier", Climate: truth.MidLatitudeSummer, Sheet: "twin-humidity", Until: truth.UntilBurst}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, columns := block(t, f.get("/api/flights/"+twin[0]+"/columns", nil).body); columns["dew_point/raw"] != nil {
+		t.Error("twin sensors have a dew point as received")
+	}
+	o, _ := f.outcome()
+	_, columns := block(t, f.get("/api/flights/"+f.id+"/columns", nil).body)
+	temperature, received := o.Final.Before.Values(sounding.Temperature), o.Final.Before.Values(sounding.Humidity)
+	n := 0
+	for i, k := range temperature {
+		td := columns["dew_point/raw"](i)
+		if !(received[i] > 0) || math.IsNaN(k) {
+			if !math.IsNaN(td) {
+				t.Fatalf("row %d: a dew point of %g K from %g %% at %g K", i, td, received[i], k)
+			}
+			continue
+		}
+		if k < 243.15 {
+			continue // below −30 °C the two formulas part
+		}
+		n++
+		if got := 100 * saturation(td) / saturation(k); math.Abs(got-received[i]) > 0.01*received[i]+0.05 {
+			t.Fatalf("row %d: %.2f %% from the dew point, %.2f %% received", i, got, received[i])
+		}
+	}
+	if n < 300 {
+		t.Errorf("only %d values were compared", n)
+	}
+}
+
 // Saturation over ice at −20 °C is 82.19 % over liquid water by Hyland and Wexler 1983
 // (authorities/hyland-wexler-1983, SVP-69), 82.27 % by Murphy and Koop 2005 (same row).
 func TestIceSaturationColumn(t *testing.T) {

@@ -148,6 +148,9 @@ func encodeColumns(o *workbench.Outcome, revision int) ([]byte, error) {
 			b.flags(v.String(), "raw_flag", before.Flags)
 		}
 	}
+	if td := dewPointAsReceived(f); td != nil {
+		b.floats(sounding.DewPoint.String(), "raw", false, td)
+	}
 	if ice := iceSaturation(f); ice != nil {
 		b.floats("ice_saturation", "", false, ice)
 	}
@@ -179,6 +182,38 @@ func equal(a, b []float64) bool {
 		}
 	}
 	return true
+}
+
+// dewPointAsReceived is the dew point in K of temperature and humidity as they were received.
+// NaN where one is missing or the humidity is not above zero; nil where the dew point itself
+// was received, or no humidity was: two alternately heated sensors have no humidity in
+// common before they are merged.
+func dewPointAsReceived(f *sounding.Final) []float64 {
+	values := func(v sounding.Variable) []float64 {
+		if s := f.Before.Get(v); s != nil {
+			return s.Values
+		}
+		return nil
+	}
+	t := values(sounding.Temperature)
+	if t == nil || values(sounding.DewPoint) != nil {
+		return nil
+	}
+	u := values(sounding.Humidity)
+	if u == nil {
+		return nil
+	}
+	formula := humidity.MurphyKoop
+	e, out := make([]float64, len(t)), make([]float64, len(t))
+	formula.OverWaterColumn(e, t)
+	for i := range e {
+		e[i] *= u[i] / 100
+		if !(e[i] > 0) {
+			e[i] = math.NaN()
+		}
+	}
+	formula.DewPointColumn(out, e)
+	return out
 }
 
 // iceSaturation is the relative humidity over liquid water, in %, of air saturated over

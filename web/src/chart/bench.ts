@@ -275,11 +275,7 @@ function fillTurns(ctx: CanvasRenderingContext2D, left: Points, right: Points, t
   ctx.beginPath();
   for (let i = 0; i < left.length; i += 2) {
     const a = left.data[i] as number, z = right.data[i] as number, y = left.data[i + 1] as number;
-    if (a !== a) continue;
-    if (z - a >= turn) {
-      ctx.rect(zero, y, turn, 1);
-      continue;
-    }
+    if (a !== a || z - a > turn / 2) continue; // missing, or north lies between samples on one line of pixels
     ctx.rect(a, y, z - a, 1);
     if (a < zero) ctx.rect(a + turn, y, z - a, 1);
     if (z > zero + turn) ctx.rect(a - turn, y, z - a, 1);

@@ -65,8 +65,8 @@ export const panels: readonly Panel[] = [
     id: "components", title: "Wind u, v", unit: "m/s", least: 4, variables: ["wind_speed"], zero: true, asked: true, absent: "no wind in this flight",
     lines: [
       raw("velocity_east"), raw("velocity_north"),
-      { name: "wind_v", part: "final", label: "v, to the north", ink: "ink", dash: [5, 2], band: true },
-      { name: "wind_u", part: "final", label: "u, to the east", ink: "wind", band: true },
+      { name: "wind_v", part: "final", label: "v north", ink: "ink", dash: [5, 2], band: true },
+      { name: "wind_u", part: "final", label: "u east", ink: "wind", band: true },
     ],
   },
   {

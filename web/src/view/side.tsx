@@ -15,10 +15,12 @@ const read: readonly (readonly [VariableName, string])[] = [
 ];
 
 /** Value, uncertainty, flag and raw value of each variable at the cursor. */
+const components: readonly (readonly [VariableName, string])[] = [["wind_u", "Wind u"], ["wind_v", "Wind v"]];
+
 export function ValuesTable({ bench }: { readonly bench: Bench }) {
   const row = bench.cursor;
   const p = bench.profile;
-  const known = read.filter(([v]) => p.get(v, "final") !== undefined || p.get(v, "raw") !== undefined);
+  const known = (bench.components ? [...read, ...components] : read).filter(([v]) => p.get(v, "final") !== undefined || p.get(v, "raw") !== undefined);
   return (
     <section class="values" aria-label="Values at the cursor">
       <p class="where">
