@@ -54,13 +54,14 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
   const [drafts, setDrafts] = useState(loadDrafts);
   const [kept, setKept] = useState(true);
   const [start, setStart] = useState<DeskStart>();
-  const [desk, setDesk] = useState<Desk>();
+  const [answer, setAnswer] = useState<{ readonly of: string; readonly desk: Desk }>();
   const [refused, setRefused] = useState("");
   const [said, setSaid] = useState("");
   const [who, setWho] = useState(remembered());
   const [leaving, setLeaving] = useState(false); // asked to delete the draft
   const [high, setHigh] = useState(highContrast());
   const draft = drafts.all[drafts.current] ?? emptyDraft;
+  const desk = answer?.of === drafts.current ? answer.desk : undefined; // never the numbers of another preparation
   const plan = useMemo(() => planText(draft), [draft]);
   const site = draft.fields["site.name"] ?? "";
   const drag = useMemo(() => rows.filter((r) => site !== "" && r.site === site).slice(0, 20).map((r) => r.id), [rows, site]);
@@ -88,7 +89,7 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
     const stop = new AbortController();
     const timer = setTimeout(() => {
       client.prepare(requestOf(draft, plan, drag), stop.signal).then((d) => {
-        setDesk(d);
+        setAnswer({ of: drafts.current, desk: d });
         setRefused("");
       }, (e: unknown) => {
         if (!stop.signal.aborted) setRefused(e instanceof Error ? e.message : String(e));
@@ -98,7 +99,7 @@ export function DeskScreen({ rows }: { readonly rows: readonly Row[] }) {
       clearTimeout(timer);
       stop.abort();
     };
-  }, [draft, plan, drag]);
+  }, [drafts.current, draft, plan, drag]);
 
   const wrongPath = refused === "" ? "" : pathOf(refused, plan);
   const wrong: BlockName | undefined = wrongPath === "" ? undefined : blockOf(wrongPath);

@@ -252,6 +252,7 @@ test("a radiosonde that the check rejects flies only by a ruling with name and r
   for (const line of [/result = "reject: temperature reads \+1\.60 K/, /ruling = "accept"/, /ruled_by = "A\. Operator"/, /ruling_reason = "the last one, compared twice"/, /step = "sky"\ntext = "aircraft looked and listened for"\nat_utc = \S+\nwho = "A\. Operator"\nnote = "one at 2 km, waited"/]) assert.match(record, line);
   // It opens again with all of it.
   await page.click("button:has-text('Empty one')");
+  await page.waitForFunction(() => document.querySelector(".ticked") === null && document.querySelector(".lift") === null);
   await page.setInputFiles(".desk-head input[type=file]", { name: "again.toml", mimeType: "text/plain", buffer: Buffer.from(record) });
   await page.waitForSelector(".launch-list .ticked");
   assert.equal(await page.inputValue('input[name="note.sky"]'), "one at 2 km, waited");
