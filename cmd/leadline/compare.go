@@ -37,7 +37,7 @@ and never across a gap. docs/methods/comparison.md states the rules.`,
   leadline compare 3@raw 3
   leadline compare 3@without:d2 3 --variable temperature,humidity
   leadline compare 3@shipped 3@settings:mine.toml --layers 1000,700,300,100,10
-  leadline compare northshore-20310603T2304 northshore-20310604T1102 --axis height --json`,
+  leadline compare reedwater-20260115T1105 reedwater-20260115T2309 --axis height --json`,
 		Args: cobra.ExactArgs(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			options := comparison.Options{Gap: gap}

@@ -40,7 +40,7 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 
 --from and --to take what trail --at takes. --preview shows what would change and stores nothing.`,
 		Example: `  leadline decide 3 exclude --variable humidity --from 6200m --to 9800m --reason "sensor iced" --who "A. Reviewer"
-  leadline decide 3 set-release --value 2031-06-03T23:04:11Z --reason "seen in pressure" --preview
+  leadline decide 3 set-release --value 2026-01-13T23:02:04Z --reason "seen in pressure" --preview
   leadline decide 3 correct-record --field surface.pressure_hpa --value "951.2 hPa" --reason "digits swapped"
   leadline decide 3 dismiss --field 2 --reason "real inversion, seen from the mast as well"
   leadline decide 3 suggestion 1 --preview

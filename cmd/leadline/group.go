@@ -28,8 +28,8 @@ instrument sheet that was wrong from the start, spans of one kind. The effect on
 computed by the same path and listed; nothing is stored without --store. Then the decision is
 stored for every flight it changes, for all of them or for none, under one number, and can be
 taken back as one. Each flight's part can be taken back alone: decide FLIGHT revoke.`,
-		Example: `  leadline group correct-record --site "north pier" --field site.height_m_msl --value "437 m"
-  leadline group correct-record --site "north pier" --field site.height_m_msl --value "437 m" \
+		Example: `  leadline group correct-record --site Heron --field site.height_m_msl --value "1072 m"
+  leadline group correct-record --site Heron --field site.height_m_msl --value "1072 m" \
       --store --reason "typed wrong once, survey of 2030" --who "A. Reviewer"
   leadline group choose-sheet --flights 3,7-12 --sheet twin-humidity
   leadline group exclude --all --check spike --about temperature
@@ -222,7 +222,7 @@ func (p *program) groupCorrectCmd() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "correct-record",
 		Short:   "correct an item of the launch record on many flights",
-		Example: `  leadline group correct-record --site "north pier" --field site.height_m_msl --value "437 m"`,
+		Example: `  leadline group correct-record --site Heron --field site.height_m_msl --value "1072 m"`,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			q.Action = sounding.ActCorrectRecord
@@ -243,7 +243,7 @@ func (p *program) groupSheetCmd() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "choose-sheet",
 		Short: "choose another instrument sheet for many flights; the one given is kept",
-		Example: `  leadline group choose-sheet --with-sheet single-humidity --from 2031-06-03 --sheet twin-humidity
+		Example: `  leadline group choose-sheet --with-sheet single-humidity --from 2026-01-18 --sheet twin-humidity
   leadline group choose-sheet --flights 3,7-12 --sheet own.toml --store --reason "new calibration"`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -271,7 +271,7 @@ func (p *program) groupSpansCmd(action sounding.Action) *cobra.Command {
 	var where []string
 	short := "exclude a kind of span on many flights"
 	example := `  leadline group exclude --all --check icing --about humidity --severity bad
-  leadline group exclude --site "reed bay" --variable humidity --where pressure=..100hPa`
+  leadline group exclude --site Reedwater --variable humidity --where pressure=..100hPa`
 	if action == sounding.ActFlag {
 		short = "set a kind of span questionable, or bad, on many flights"
 		example = `  leadline group flag --value questionable --all --variable wind --where time=0s..60s`

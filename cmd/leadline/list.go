@@ -17,7 +17,7 @@ func (p *program) listCmd() *cobra.Command {
 		Use:   "list",
 		Short: "the flights of the logbook, worst first",
 		Example: `  leadline list
-  leadline list --verdict look --site "North Shore"
+  leadline list --verdict look --site Heron
   leadline list --state "not signed off"
   leadline list --json | less`,
 		Args: cobra.NoArgs,

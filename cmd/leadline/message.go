@@ -179,7 +179,7 @@ func (p *program) messageDecodeCmd() *cobra.Command {
 		Use:   "decode FILE",
 		Short: "show messages and bulletins as soundings: headings, stations, levels",
 		Example: `  leadline message decode report.bufr
-  leadline message decode bulletin.txt --date 2031-06-04
+  leadline message decode bulletin.txt --date 2026-01-14
   leadline message decode - --json <report.bufr`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

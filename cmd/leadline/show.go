@@ -15,7 +15,7 @@ func (p *program) showCmd() *cobra.Command {
 		Use:   "show FLIGHT",
 		Short: "one flight: summary, events, findings, corrections, decisions",
 		Example: `  leadline show 3
-  leadline show northshore-20310603T2304
+  leadline show reedwater-20260113T2302
   leadline show 3 --json`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

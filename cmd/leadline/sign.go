@@ -38,9 +38,9 @@ signed only with --despite-open and a --note that says why.
 Where later methods or another version would give another outcome, list, show and exports say
 "signed off, differs now". docs/methods/sign-off.md says what the digest covers and how to check it
 with other tools. Exit code 0: signed, whatever the verdict; 1: not signed.`,
-		Example: `  leadline sign 3 --who "A. Reviewer"
+		Example: `  leadline sign 1 --who "A. Reviewer"
   leadline sign 3 --note "gap at 14 km is the ridge" --despite-open
-  leadline sign northshore-20310603T2304 --revision 7 --json`,
+  leadline sign reedwater-20260115T2309 --revision 0 --json`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if who = whoever(who); who == "" {

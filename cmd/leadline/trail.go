@@ -22,7 +22,7 @@ func (p *program) trailCmd() *cobra.Command {
 		Long: `trail follows one sample from the source bytes to its final value. WHERE is a time since
 release ("1830s"), an instant ("2031-06-03T23:34:41Z" or "23:34:41"), a height ("9200m"), a pressure
 ("300hPa") or a source line ("line 1834").`,
-		Example: `  leadline trail 37 humidity --at 9200m
+		Example: `  leadline trail 3 humidity --at 9200m
   leadline trail 3 temperature --at 300hPa
   leadline trail 3 wind_speed --at "line 412" --json`,
 		Args: cobra.ExactArgs(2),

@@ -578,7 +578,7 @@ func (b *Bench) Preview(ctx context.Context, id string, d sounding.Decision) (Di
 	if err != nil {
 		return Difference{}, nil, err
 	}
-	if err := before.knows(id, &d); err != nil {
+	if err := errors.Join(before.knows(id, &d), before.inFlight(&d)); err != nil {
 		return Difference{}, nil, err
 	}
 	in := before.Inputs
@@ -611,13 +611,14 @@ func (b *Bench) Decide(ctx context.Context, id string, d sounding.Decision, seen
 			return d, nil, 0, err
 		}
 	}
-	if d.Action == sounding.ActAccept || d.Action == sounding.ActDismiss {
+	switch d.Action {
+	case sounding.ActAccept, sounding.ActDismiss, sounding.ActSetRelease, sounding.ActSetBurst:
 		o, revision, err := b.Open(ctx, id)
 		if err != nil {
 			return d, nil, 0, err
 		}
 		if revision == seen { // else the store refuses it, with what changed
-			if err := o.knows(id, &d); err != nil {
+			if err := errors.Join(o.knows(id, &d), o.inFlight(&d)); err != nil {
 				return d, nil, 0, err
 			}
 		}

@@ -45,6 +45,34 @@ func decisionNote(d sounding.Decision, s sounding.Severity, sentence string) sou
 		Measured: sounding.NotSet, Limit: sounding.NotSet, Sentence: sentence}
 }
 
+// eventMargin is how far outside the rows a release or burst may be set: telemetry may begin
+// after the release and end before the burst.
+const eventMargin = time.Hour
+
+// inFlight refuses a release or burst that is set to an instant at which this flight was not
+// in the air: another day, or local time for UTC.
+func (o *Outcome) inFlight(d *sounding.Decision) error {
+	raw := o.Inputs.Raw
+	if d.Action != sounding.ActSetRelease && d.Action != sounding.ActSetBurst || raw == nil || raw.Len() == 0 {
+		return nil
+	}
+	at, err := time.Parse(time.RFC3339Nano, d.Value)
+	if err != nil {
+		return err
+	}
+	first, last := raw.Time[0], raw.Time[0]
+	for _, t := range raw.Time {
+		first, last = min(first, t), max(last, t)
+	}
+	instant := func(t float64) time.Time { return raw.Epoch.Add(time.Duration(t * float64(time.Second))).UTC() }
+	if at.Before(instant(first).Add(-eventMargin)) || at.After(instant(last).Add(eventMargin)) {
+		const form = "2006-01-02 15:04:05"
+		return &RefusedError{fmt.Sprintf("%s %s UTC is outside the flight, whose data go from %s to %s UTC: give the instant in UTC, with its day",
+			d.Action, at.UTC().Format(form), instant(first).Format(form), instant(last).Format(form))}
+	}
+	return nil
+}
+
 // rulings returns the release and burst a person has set; the last one counts.
 func rulings(decisions []sounding.Decision) events.Rulings {
 	var r events.Rulings
