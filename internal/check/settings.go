@@ -250,24 +250,13 @@ var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s := &Settings{}
-	if err := sounding.DecodeTOML("check settings", []byte(DefaultText), s); err != nil {
-		panic(err) // the embedded text is tested
-	}
-	return s
+	return sounding.ShippedSettings("check settings", DefaultText, &Settings{})
 }
 
 // Read returns the settings in text laid over the shipped ones; name is what
 // messages call the text. Unknown keys and figures that cannot be used are errors.
 func Read(name string, text []byte) (*Settings, error) {
-	s := Default()
-	if err := sounding.DecodeTOML(name, text, s); err != nil {
-		return nil, err
-	}
-	if err := s.Validate(); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	return s, nil
+	return sounding.ReadSettings(name, text, Default())
 }
 
 // Validate returns an error that names the first figure that cannot be used: one

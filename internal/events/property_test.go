@@ -214,7 +214,7 @@ func TestAnyColumns(t *testing.T) {
 }
 
 func TestSettings(t *testing.T) {
-	if err := Default().Validate("shipped"); err != nil {
+	if err := Default().Validate(); err != nil {
 		t.Error(err)
 	}
 	if _, err := Read("mine.toml", []byte("fall_m = -3\n")); err == nil || !strings.Contains(err.Error(), "fall_m") {

@@ -42,28 +42,17 @@ var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s, err := Read("events settings", []byte(DefaultText))
-	if err != nil {
-		panic(err) // the embedded file is tested
-	}
-	return s
+	return sounding.ShippedSettings("events settings", DefaultText, &Settings{})
 }
 
 // Read returns the settings in text laid over the shipped ones; name is what
 // messages call the text. Unknown keys and figures that are not positive are errors.
 func Read(name string, text []byte) (*Settings, error) {
-	s := &Settings{}
-	if err := sounding.DecodeTOML("events settings", []byte(DefaultText), s); err != nil {
-		return nil, err
-	}
-	if err := sounding.DecodeTOML(name, text, s); err != nil {
-		return nil, err
-	}
-	return s, s.Validate(name)
+	return sounding.ReadSettings(name, text, Default())
 }
 
 // Validate returns an error that names the first figure that cannot be used.
-func (s *Settings) Validate(name string) error {
+func (s *Settings) Validate() error {
 	for _, f := range []struct {
 		key   string
 		value float64
@@ -77,7 +66,7 @@ func (s *Settings) Validate(name string) error {
 		{"descent_time_s", s.DescentTime}, {"landed_m", s.Landed}, {"landed_time_s", s.LandedTime},
 	} {
 		if !(f.value > 0) || f.value > 1e9 {
-			return fmt.Errorf("%s: %s = %g: want a number above 0", name, f.key, f.value)
+			return fmt.Errorf("%s = %g: want a number above 0", f.key, f.value)
 		}
 	}
 	return nil

@@ -41,23 +41,17 @@ var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s, err := ReadSettings("follow settings", nil)
-	if err != nil {
-		panic(err) // the embedded file is tested
-	}
-	return s
+	return sounding.ShippedSettings("follow settings", DefaultText, &Settings{})
 }
 
 // ReadSettings returns the settings in text laid over the shipped ones; name is what
 // messages call the text. Unknown keys and figures that cannot be used are errors.
 func ReadSettings(name string, text []byte) (*Settings, error) {
-	s := &Settings{}
-	if err := sounding.DecodeTOML("follow settings", []byte(DefaultText), s); err != nil {
-		return nil, err
-	}
-	if err := sounding.DecodeTOML(name, text, s); err != nil {
-		return nil, err
-	}
+	return sounding.ReadSettings(name, text, Default())
+}
+
+// Validate returns an error that names the first limit that cannot be used.
+func (s *Settings) Validate() error {
 	for _, f := range []struct {
 		key         string
 		value, most float64
@@ -71,14 +65,14 @@ func ReadSettings(name string, text []byte) (*Settings, error) {
 		{"message_beyond_hpa", s.MessageBeyond, 50}, {"recompute_s", s.Recompute, 60}, {"recompute_share", s.RecomputeShare, 1},
 	} {
 		if !(f.value > 0 && f.value <= f.most) {
-			return nil, fmt.Errorf("%s: %s = %g: want a number above 0 and at most %g", name, f.key, f.value, f.most)
+			return fmt.Errorf("%s = %g: want a number above 0 and at most %g", f.key, f.value, f.most)
 		}
 	}
 	switch {
 	case s.SlowClearShare < s.SlowShare || s.SlowClear < s.Slow:
-		return nil, fmt.Errorf("%s: a slow ascent would be over before it began: want slow_clear_share and slow_clear_m_s at or above the limits", name)
+		return fmt.Errorf("a slow ascent would be over before it began: want slow_clear_share and slow_clear_m_s at or above the limits")
 	case s.WrongTimeClear > s.WrongTime:
-		return nil, fmt.Errorf("%s: wrong_time_clear_s = %g: want at most wrong_time_s, %g", name, s.WrongTimeClear, s.WrongTime)
+		return fmt.Errorf("wrong_time_clear_s = %g: want at most wrong_time_s, %g", s.WrongTimeClear, s.WrongTime)
 	}
-	return s, nil
+	return nil
 }

@@ -51,11 +51,7 @@ var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s := &Settings{}
-	if err := sounding.DecodeTOML("indices settings", []byte(DefaultText), s); err != nil {
-		panic(err) // the embedded text is part of the program; a test reads it
-	}
-	return s
+	return sounding.ShippedSettings("indices settings", DefaultText, &Settings{})
 }
 
 var layerWords = map[string]parcel.Layer{"largest": parcel.Largest, "lowest": parcel.Lowest, "highest": parcel.Highest, "whole": parcel.Whole}

@@ -43,11 +43,7 @@ var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s := &Settings{}
-	if err := sounding.DecodeTOML("levels settings", []byte(DefaultText), s); err != nil {
-		panic(err) // the embedded text is part of the program; a test reads it
-	}
-	return s
+	return sounding.ShippedSettings("levels settings", DefaultText, &Settings{})
 }
 
 // Validate returns an error that names the first limit that cannot be right.

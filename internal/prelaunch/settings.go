@@ -78,24 +78,13 @@ var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s, err := ReadSettings("settings.toml of the launch desk", []byte(DefaultText))
-	if err != nil {
-		panic(err) // the embedded text is part of the program; a test reads it
-	}
-	return s
+	return sounding.ShippedSettings("settings.toml of the launch desk", DefaultText, &Settings{})
 }
 
 // ReadSettings reads a settings text; unknown keys and values that cannot be right are
 // refused. name is what messages call it.
 func ReadSettings(name string, text []byte) (*Settings, error) {
-	s := &Settings{}
-	if err := sounding.DecodeTOML(name, text, s); err != nil {
-		return nil, err
-	}
-	if err := s.Validate(); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	return s, nil
+	return sounding.ReadSettings(name, text, &Settings{})
 }
 
 // Validate names the first setting that cannot be right.

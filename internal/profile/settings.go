@@ -26,11 +26,7 @@ var DefaultText string
 
 // Default returns the shipped settings.
 func Default() *Settings {
-	s := &Settings{House: humidity.HylandWexler}
-	if err := sounding.DecodeTOML("profile settings", []byte(DefaultText), s); err != nil {
-		panic(err) // the embedded text is part of the program; a test reads it
-	}
-	return s
+	return sounding.ShippedSettings("profile settings", DefaultText, &Settings{House: humidity.HylandWexler})
 }
 
 // Validate returns an error that names the first setting that cannot be right.

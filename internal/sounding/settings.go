@@ -30,6 +30,34 @@ func DecodeTOML(name string, text []byte, into any) error {
 	return nil
 }
 
+// Settings are the limits of one package, which can say what is wrong with them.
+type Settings interface{ Validate() error }
+
+// ReadSettings reads a settings text over what s holds, so that keys which are not given
+// keep their values, and validates the whole: new settings for a whole text, the shipped ones
+// for a user's. Unknown keys and values that cannot be right are errors that begin with name,
+// which is what the user calls the text; then nothing is returned.
+func ReadSettings[S Settings](name string, text []byte, s S) (S, error) {
+	var none S
+	if err := DecodeTOML(name, text, s); err != nil {
+		return none, err
+	}
+	if err := s.Validate(); err != nil {
+		return none, fmt.Errorf("%s: %w", name, err)
+	}
+	return s, nil
+}
+
+// ShippedSettings reads a settings text that is part of the program over what s holds. It
+// panics where the text cannot be read, which a test of each package would find.
+func ShippedSettings[S Settings](name, text string, s S) S {
+	s, err := ReadSettings(name, []byte(text), s)
+	if err != nil {
+		panic(err)
+	}
+	return s
+}
+
 func dotted(key []string) string {
 	out := ""
 	for i, k := range key {

@@ -67,9 +67,7 @@ func DefaultTexts() []SettingsText {
 // DefaultSettings returns the shipped settings.
 func DefaultSettings() *Settings {
 	s := &Settings{Events: *events.Default(), Check: *check.Default(), Correct: *correct.Default(), Wind: *wind.Default(), Levels: *levels.Default(), Profile: *profile.Default(), Indices: *indices.Default()}
-	if err := sounding.DecodeTOML("verdict settings", []byte(verdictDefaults), &s.Verdict); err != nil {
-		panic(err) // the embedded text is part of the program; a test reads it
-	}
+	sounding.ShippedSettings("verdict settings", verdictDefaults, &s.Verdict)
 	return s
 }
 
@@ -80,8 +78,8 @@ func ReadSettings(name string, text []byte) (*Settings, error) {
 	if err := sounding.DecodeTOML(name, text, s); err != nil {
 		return nil, err
 	}
-	if err := s.Events.Validate(name); err != nil {
-		return nil, err
+	if err := s.Events.Validate(); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	for _, part := range []struct {
 		section string
