@@ -87,6 +87,7 @@ func New(b *workbench.Bench, o Options) http.Handler {
 	mux.HandleFunc("GET /api/sheets/{name}", s.sheet)
 	mux.HandleFunc("GET /api/changes", s.changes)
 	s.groupRoutes(mux)
+	s.versionRoutes(mux)
 	s.liveRoutes(mux)
 	s.deskRoutes(mux)
 	s.recoveryRoutes(mux)

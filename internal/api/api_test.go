@@ -22,6 +22,7 @@ import (
 	"leadline/internal/levels"
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
+	"leadline/internal/store"
 	"leadline/internal/suggest"
 	"leadline/internal/truth"
 	"leadline/internal/workbench"
@@ -35,6 +36,7 @@ var markup = apitest.Flight{Name: `<img src=x onerror=alert(1)>.txt`, Site: `<b>
 type fixture struct {
 	t     testing.TB
 	bench *workbench.Bench
+	store *store.Store
 	url   string
 	id    string
 }
@@ -53,7 +55,7 @@ func serve(t testing.TB, token string) fixture {
 	}
 	srv := httptest.NewServer(api.New(b, api.Options{Token: token}))
 	t.Cleanup(srv.Close)
-	return fixture{t, b, srv.URL, ids[0]}
+	return fixture{t, b, s, srv.URL, ids[0]}
 }
 
 type answer struct {
@@ -406,11 +408,25 @@ func TestSourceIsByteIdentical(t *testing.T) {
 
 func TestSettingsAndSheets(t *testing.T) {
 	f := serve(t, "")
-	var all, own []workbench.Setting
+	var all []workbench.Setting
+	var own api.SettingsInForce
 	f.get("/api/settings", &all)
 	f.get("/api/flights/"+f.id+"/settings", &own)
-	if len(all) < 20 || len(own) != len(all) {
-		t.Errorf("%d and %d settings", len(all), len(own))
+	if len(all) < 20 || len(own.Values) != len(all) || own.From != "the shipped settings" || own.File.Text != "" {
+		t.Errorf("%d and %d settings, %s", len(all), len(own.Values), own.From)
+	}
+	var text api.SettingsFile
+	f.get("/api/settings/text", &text)
+	var again []workbench.Setting
+	f.post("/api/settings/explain", text, &again)
+	if len(again) != len(all) || again[0].From != "settings.toml" || again[0].Value != all[0].Value {
+		t.Errorf("the shipped text gives %d settings, the first %+v", len(again), again[0])
+	}
+	f.problem(f.post("/api/settings/explain", api.SettingsFile{Name: "mine.toml", Text: "[wind]\nx = 1\n"}, nil), 422, "unknown key")
+	var used api.SheetText
+	f.get("/api/flights/"+f.id+"/sheet", &used)
+	if used.Name != "single-humidity" || !strings.HasSuffix(used.From, "as it ships") || len(used.Values) < 15 {
+		t.Errorf("%s, %s, %d values", used.Name, used.From, len(used.Values))
 	}
 	var names []api.SheetName
 	f.get("/api/sheets", &names)

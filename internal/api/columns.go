@@ -59,6 +59,10 @@ func (s *server) sendColumns(w http.ResponseWriter, o *workbench.Outcome, revisi
 		s.failed(w, err)
 		return
 	}
+	s.sendBlock(w, b)
+}
+
+func (s *server) sendBlock(w http.ResponseWriter, b []byte) {
 	w.Header().Set("Content-Type", "application/octet-stream")
 	w.Header().Set("Content-Length", strconv.Itoa(len(b)))
 	s.write(w, b)
@@ -161,6 +165,11 @@ func encodeColumns(o *workbench.Outcome, revision int) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	return b.bytes(header), nil
+}
+
+// bytes puts a header before the columns.
+func (b *block) bytes(header []byte) []byte {
 	header = append(header, bytes.Repeat([]byte{' '}, (8-len(header)%8)%8)...)
 	out := make([]byte, 8+len(header)+b.size)
 	copy(out, columnsMagic)
@@ -169,7 +178,7 @@ func encodeColumns(o *workbench.Outcome, revision int) ([]byte, error) {
 	for _, fill := range b.fill {
 		fill(out[8+len(header):])
 	}
-	return out, nil
+	return out
 }
 
 func equal(a, b []float64) bool {

@@ -40,6 +40,7 @@ type GroupRevokeRequest struct {
 // ends without such a last line was cut off; what it would have stored may be stored.
 type GroupLine struct {
 	Effect  *workbench.Effect        `json:"effect,omitempty"`
+	Today   *workbench.RowEffect     `json:"today,omitempty"`   // of the methods of today on a line another version made
 	Done    int                      `json:"done,omitempty"`    // flights computed, while nothing is stored yet
 	Group   *workbench.Group         `json:"group,omitempty"`   // as stored
 	Refused []workbench.GroupRefusal `json:"refused,omitempty"` // the flights that stand against it: nothing is stored

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"leadline/internal/comparison"
 	"leadline/internal/indices"
 	"leadline/internal/levels"
 	"leadline/internal/prelaunch"
@@ -28,6 +29,7 @@ var wire = []any{
 	Problem{}, Change{}, workbench.Setting{}, SheetText{}, AddedFile{}, Diagram{}, Indices{}, Product{}, suggest.Suggestion{},
 	Live{}, FinishRequest{}, Desk{}, DeskStart{}, DeskRequest{}, DeskPlan{}, CameDown{}, RecoveryRequest{}, RecoveryList{},
 	GroupEffectsRequest{}, GroupStoreRequest{}, GroupRevokeRequest{}, GroupLine{}, GroupChoices{},
+	VersionRequest{}, CompareRequest{}, TodayRequest{}, workbench.VersionComparison{}, SettingsFile{}, SettingsInForce{},
 }
 
 const typesFile = "../../web/src/api/types.ts"
@@ -122,6 +124,10 @@ func nameOf(t reflect.Type) string {
 	switch t {
 	case reflect.TypeFor[levels.Set]():
 		return "LevelSet"
+	case reflect.TypeFor[comparison.Variable]():
+		return "ComparedVariable"
+	case reflect.TypeFor[comparison.Result]():
+		return "ComparisonResult"
 	case reflect.TypeFor[prelaunch.Step]():
 		return "ListStep"
 	case reflect.TypeFor[prelaunch.Item]():

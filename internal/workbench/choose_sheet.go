@@ -71,3 +71,21 @@ func SheetBlob(f File) (Blob, *sounding.InstrumentSheet, error) {
 	}
 	return blob(f), s, nil
 }
+
+// SheetInForce returns the instrument sheet a flight is processed with: the one a person
+// chose last, else the one given with the flight. chosen is the decision, nil where none did.
+func (f *StoredFlight) SheetInForce() (file File, chosen *sounding.Decision) {
+	file = File{f.Sheet.Name, f.Sheet.Bytes}
+	for i := range f.Decisions {
+		d := &f.Decisions[i]
+		if d.Action != sounding.ActChooseSheet || d.Revoked != nil {
+			continue
+		}
+		for _, b := range f.Sheets {
+			if b.SHA256 == d.Field {
+				file, chosen = File{b.Name, b.Bytes}, d
+			}
+		}
+	}
+	return file, chosen
+}

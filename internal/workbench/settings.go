@@ -64,6 +64,19 @@ func DefaultTexts() []SettingsText {
 	}
 }
 
+// SectionText is a section as it stands in a file of all of them: under its own name.
+func SectionText(t SettingsText) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "[%s]\n", t.Section)
+	for line := range strings.Lines(t.Text) {
+		if strings.HasPrefix(line, "[") {
+			line = "[" + t.Section + "." + line[1:]
+		}
+		b.WriteString(line)
+	}
+	return b.String()
+}
+
 // DefaultSettings returns the shipped settings.
 func DefaultSettings() *Settings {
 	s := &Settings{Events: *events.Default(), Check: *check.Default(), Correct: *correct.Default(), Wind: *wind.Default(), Levels: *levels.Default(), Profile: *profile.Default(), Indices: *indices.Default()}
@@ -129,11 +142,12 @@ func MethodSet(s *Settings, sheet *sounding.InstrumentSheet) string {
 
 // Setting is one key with its value and where it came from.
 type Setting struct {
-	Key     string `json:"key"` // "check.spike.limit"
-	Value   string `json:"value"`
-	Default string `json:"default"`
-	From    string `json:"from"`   // "shipped" or the name of the user's file
-	Source  string `json:"source"` // the comment beside the default
+	Key     string `json:"key"`     // "check.spike.window_s"
+	Value   string `json:"value"`   // as the file writes it
+	Unit    string `json:"unit"`    // "s"; "" where it has none
+	Default string `json:"default"` // shipped; "" where none ships
+	From    string `json:"from"`    // "shipped" or the name of the user's file
+	Source  string `json:"source"`  // the comment beside the value: what it does and where it comes from
 }
 
 // Explain lists every setting in force with its origin. userName and userText are the
@@ -142,16 +156,19 @@ func Explain(userName string, userText []byte) ([]Setting, error) {
 	if _, err := ReadSettings(userName, userText); err != nil {
 		return nil, err
 	}
-	user := map[string]string{}
+	user, comments := map[string]string{}, map[string]string{}
 	for _, l := range tomlLines("", string(userText)) {
-		user[l.key] = l.value
+		user[l.key], comments[l.key] = l.value, l.comment
 	}
 	var out []Setting
 	for _, section := range DefaultTexts() {
 		for _, l := range tomlLines(section.Section, section.Text) {
-			s := Setting{Key: l.key, Value: l.value, Default: l.value, From: "shipped", Source: l.comment}
+			s := Setting{Key: l.key, Value: l.value, Unit: unitOf(l.key), Default: l.value, From: "shipped", Source: l.comment}
 			if v, ok := user[l.key]; ok {
 				s.Value, s.From = v, userName
+				if said := comments[l.key]; said != "" && said != l.comment {
+					s.Source = said + " (shipped: " + l.comment + ")"
+				}
 			}
 			delete(user, l.key)
 			out = append(out, s)
@@ -163,9 +180,35 @@ func Explain(userName string, userText []byte) ([]Setting, error) {
 	}
 	sort.Strings(rest)
 	for _, k := range rest {
-		out = append(out, Setting{Key: k, Value: user[k], From: userName})
+		out = append(out, Setting{Key: k, Value: user[k], Unit: unitOf(k), From: userName, Source: comments[k]})
 	}
 	return out, nil
+}
+
+// ExplainSheet lists every value of an instrument sheet's text with its unit and what stands
+// beside it. from is where the sheet comes from.
+func ExplainSheet(from string, text []byte) []Setting {
+	out := []Setting{}
+	for _, l := range tomlLines("", string(text)) {
+		out = append(out, Setting{Key: l.key, Value: l.value, Unit: unitOf(l.key), From: from, Source: l.comment})
+	}
+	return out
+}
+
+// units that a key's ending wears, the longest first.
+var units = []struct{ ending, unit string }{
+	{"_kg_m3", "kg/m³"}, {"_k_km", "K/km"}, {"_ln_s", "ln s"}, {"_m_s", "m/s"}, {"_hpa", "hPa"}, {"_pct", "%"}, {"_min", "min"}, {"_deg", "°"}, {"_km", "km"},
+	{"_kg", "kg"}, {"_kt", "kt"}, {"_db", "dB"}, {"_ppmv", "ppmv"}, {"_fraction", "of 1"}, {"_share", "of 1"}, {"_s", "s"}, {"_m", "m"}, {"_k", "K"}, {"_c", "°C"},
+}
+
+// unitOf is the unit a key wears, "" for none.
+func unitOf(key string) string {
+	for _, u := range units {
+		if strings.HasSuffix(key, u.ending) {
+			return u.unit
+		}
+	}
+	return ""
 }
 
 type tomlLine struct{ key, value, comment string }

@@ -141,7 +141,7 @@ func (b *Bench) OpenVersion(ctx context.Context, v FlightVersion) (*Outcome, int
 	}
 	if v.Without != "" {
 		if in.Decisions, err = without(in.Decisions, v.Without); err != nil {
-			return nil, 0, fmt.Errorf("flight %s: %w", v.Flight, err)
+			return nil, 0, &RefusedError{fmt.Sprintf("flight %s: %v", v.Flight, err)}
 		}
 	}
 	switch v.Settings {
@@ -150,7 +150,7 @@ func (b *Bench) OpenVersion(ctx context.Context, v FlightVersion) (*Outcome, int
 	case SettingsGiven:
 		set, err := settingsOf(File{v.SettingsName, []byte(v.SettingsText)})
 		if err != nil {
-			return nil, 0, err
+			return nil, 0, &RefusedError{err.Error()}
 		}
 		in = withSettings(in, set)
 	}
@@ -221,7 +221,7 @@ func (b *Bench) CompareVersions(ctx context.Context, va, vb FlightVersion, optio
 	}
 	options.SameRows = va.Flight == vb.Flight
 	if out.Result, err = comparison.Compare(va.side(oa), vb.side(ob), options); err != nil {
-		return out, err
+		return out, &RefusedError{err.Error()}
 	}
 	out.A, out.B = comparedVersion(va, oa, ra), comparedVersion(vb, ob, rb)
 	if options.SameRows {
@@ -240,7 +240,7 @@ func comparedVersion(v FlightVersion, o *Outcome, revision int) ComparedVersion 
 // decisionsAsOf returns the decisions as they stood at an earlier revision.
 func decisionsAsOf(o *Outcome, revision, now int) ([]sounding.Decision, error) {
 	if revision > now {
-		return nil, fmt.Errorf("flight %s stands at revision %d: there is no revision %d yet", o.Final.FlightName, now, revision)
+		return nil, &RefusedError{fmt.Sprintf("flight %s stands at revision %d: there is no revision %d yet", o.Final.FlightName, now, revision)}
 	}
 	var until []Ruling
 	for _, r := range o.History {

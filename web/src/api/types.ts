@@ -111,6 +111,7 @@ export interface Change {
 export interface Setting {
   readonly key: string;
   readonly value: string;
+  readonly unit: string;
   readonly default: string;
   readonly from: string;
   readonly source: string;
@@ -119,7 +120,9 @@ export interface Setting {
 export interface SheetText {
   readonly name: string;
   readonly title: string;
+  readonly from: string;
   readonly text: string;
+  readonly values: readonly Setting[] | null;
 }
 
 export interface AddedFile {
@@ -238,6 +241,7 @@ export interface GroupRevokeRequest {
 
 export interface GroupLine {
   readonly effect?: Effect;
+  readonly today?: RowEffect;
   readonly done?: number;
   readonly group?: Group;
   readonly refused?: readonly GroupRefusal[];
@@ -250,6 +254,40 @@ export interface GroupChoices {
   readonly checks: readonly string[] | null;
   readonly sheets: readonly SheetName[] | null;
   readonly variables: readonly Variable[] | null;
+}
+
+export interface VersionRequest {
+  readonly version: FlightVersion;
+}
+
+export interface CompareRequest {
+  readonly a: FlightVersion;
+  readonly b: FlightVersion;
+  readonly axis?: string;
+  readonly bounds_hpa?: readonly number[];
+  readonly gap_s?: number;
+}
+
+export interface TodayRequest {
+  readonly flights: readonly string[] | null;
+}
+
+export interface VersionComparison {
+  readonly a: ComparedVersion;
+  readonly b: ComparedVersion;
+  readonly result: ComparisonResult | null;
+  readonly effect?: Difference;
+}
+
+export interface SettingsFile {
+  readonly name: string;
+  readonly text: string;
+}
+
+export interface SettingsInForce {
+  readonly file: SettingsFile;
+  readonly from: string;
+  readonly values: readonly Setting[] | null;
 }
 
 export interface Row {
@@ -754,6 +792,23 @@ export interface Effect {
   readonly levels_changed: number;
 }
 
+export interface RowEffect {
+  readonly flight: string;
+  readonly name: string;
+  readonly revision: number;
+  readonly effect: string;
+  readonly why?: string;
+  readonly method_set: readonly [string, string];
+  readonly signed?: string;
+  readonly verdict: readonly [string, string];
+  readonly line: readonly [string, string];
+  readonly open: readonly [number, number];
+  readonly release_s: number | null;
+  readonly top_m_msl: readonly [number | null, number | null];
+  readonly temperature_k: number | null;
+  readonly humidity_pct: number | null;
+}
+
 export interface Group {
   readonly id: string;
   readonly action: Action;
@@ -777,6 +832,38 @@ export interface GroupItem {
   readonly path: string;
   readonly label: string;
   readonly unit: string;
+}
+
+export interface FlightVersion {
+  readonly flight: string;
+  readonly stage?: string;
+  readonly without?: string;
+  readonly as_of_revision?: number;
+  readonly settings?: string;
+  readonly settings_name?: string;
+  readonly settings_text?: string;
+}
+
+export interface ComparedVersion {
+  readonly version: FlightVersion;
+  readonly name: string;
+  readonly words: string;
+  readonly revision: number;
+  readonly method_set: string;
+  readonly verdict: string;
+  readonly line: string;
+}
+
+export interface ComparisonResult {
+  readonly same_rows: boolean;
+  readonly axis: string;
+  readonly gap_s: number;
+  readonly rule: string;
+  readonly bounds_hpa: readonly number[] | null;
+  readonly variables: readonly ComparedVariable[] | null;
+  readonly only_a: readonly string[] | null;
+  readonly only_b: readonly string[] | null;
+  readonly notes: readonly string[] | null;
 }
 
 export interface Event {
@@ -1233,6 +1320,14 @@ export interface GroupRevocation {
   readonly flights: number;
 }
 
+export interface ComparedVariable {
+  readonly variable: VariableName;
+  readonly label: string;
+  readonly unit: string;
+  readonly whole: Statistics;
+  readonly layers: readonly Statistics[] | null;
+}
+
 export type Phase =
   | "before release"
   | "ascent"
@@ -1359,4 +1454,19 @@ export interface Range {
   readonly of: string;
   readonly from: number | null;
   readonly to: number | null;
+}
+
+export interface Statistics {
+  readonly bottom_hpa: number | null;
+  readonly top_hpa: number | null;
+  readonly n: number;
+  readonly n_a: number;
+  readonly n_b: number;
+  readonly mean: number | null;
+  readonly deviation: number | null;
+  readonly rms: number | null;
+  readonly largest: number | null;
+  readonly largest_hpa: number | null;
+  readonly largest_s: number | null;
+  readonly largest_row: number;
 }
