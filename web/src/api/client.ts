@@ -2,7 +2,7 @@
 import { decodeColumns, type Columns } from "./columns";
 import type {
   AddedFile, CameDown, Change, Decided, DecisionRequest, Desk, DeskFile, DeskPlan, DeskRequest, DeskStart, Diagram, Effect, FinishRequest, Flight, Group, GroupChoices, GroupEffectsRequest, GroupLine, GroupRefusal, GroupRevokeRequest, GroupStoreRequest, Indices, LevelSet, Live, Logbook, Preview,
-  Problem, Product, RecoveryList, RecoveryRequest, RevokeRequest, Setting, SheetName, SheetText, Signature, SignRequest, Stale, Suggestion, Trail,
+  Problem, Product, RecoveryList, RecoveryRequest, RevokeRequest, Setting, SettingsInForce, SheetName, SheetText, Signature, SignRequest, Stale, Suggestion, Trail,
 } from "./types";
 
 /** The server answered with a refusal. */
@@ -19,7 +19,7 @@ export class Unreachable extends Error {
   }
 }
 
-async function call(path: string, init?: RequestInit): Promise<Response> {
+export async function call(path: string, init?: RequestInit): Promise<Response> {
   let answer: Response;
   try {
     answer = await fetch(path, { credentials: "same-origin", cache: "no-store", ...init });
@@ -37,8 +37,8 @@ async function call(path: string, init?: RequestInit): Promise<Response> {
   throw new Refusal(answer.status, problem.error, problem.stale, problem.signed);
 }
 
-const json = async <T>(path: string, init?: RequestInit): Promise<T> => (await (await call(path, init)).json()) as T;
-const post = <T>(path: string, body: unknown, signal?: AbortSignal): Promise<T> =>
+export const json = async <T>(path: string, init?: RequestInit): Promise<T> => (await (await call(path, init)).json()) as T;
+export const post = <T>(path: string, body: unknown, signal?: AbortSignal): Promise<T> =>
   json<T>(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), ...(signal ? { signal } : {}) });
 const one = (id: string): string => `api/flights/${encodeURIComponent(id)}`;
 
@@ -47,7 +47,7 @@ export const flight = (id: string): Promise<Flight> => json(one(id));
 export const columns = async (id: string): Promise<Columns> => decodeColumns(await (await call(`${one(id)}/columns`)).arrayBuffer());
 export const trail = (id: string, variable: string, time: number): Promise<Trail> =>
   json(`${one(id)}/trail?variable=${encodeURIComponent(variable)}&time_s=${time}`);
-export const flightSettings = (id: string): Promise<readonly Setting[]> => json(`${one(id)}/settings`);
+export const flightSettings = (id: string): Promise<SettingsInForce> => json(`${one(id)}/settings`);
 export const settings = (): Promise<readonly Setting[]> => json("api/settings");
 export const sheets = (): Promise<readonly SheetName[]> => json("api/sheets");
 export const sheet = (name: string): Promise<SheetText> => json(`api/sheets/${encodeURIComponent(name)}`);

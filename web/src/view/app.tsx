@@ -2,6 +2,7 @@ import { useCallback, useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Change, Logbook, Row } from "../api/types";
 import { everything, pick, type Wanted } from "../model/rows";
+import { CompareScreen } from "./compare";
 import { DeskScreen } from "./desk";
 import { FlightScreen } from "./flight";
 import { Help } from "./help";
@@ -13,12 +14,13 @@ import { setTheme, theme } from "./remember";
 import { SettingsScreen } from "./settings";
 
 interface Place {
-  readonly screen: "logbook" | "flight" | "desk" | "live" | "settings";
+  readonly screen: "logbook" | "flight" | "desk" | "live" | "settings" | "compare";
   readonly id: string;
 }
 
 function placeOf(hash: string): Place {
-  const [screen, id] = hash.replace(/^#\/?/, "").split("/");
+  const [screen, id, ...more] = hash.replace(/^#\/?/, "").split("/");
+  if (screen === "compare") return { screen: "compare", id: [id ?? "", ...more].join("/") };
   if (screen === "flight" && id !== undefined && id !== "") return { screen: "flight", id: decodeURIComponent(id) };
   if (screen === "desk") return { screen: "desk", id: "" };
   if (screen === "live") return { screen: "live", id: "" };
@@ -127,6 +129,7 @@ export function App() {
     "g d": () => go("/desk"),
     "g v": () => go("/live"),
     "g s": () => go("/settings"),
+    "g o": () => go("/compare"),
   });
 
   const here = (s: Place["screen"]): { "aria-current"?: "page" } => (place.screen === s ? { "aria-current": "page" } : {});
@@ -140,6 +143,7 @@ export function App() {
           {last === "" ? null : <a href={`#/flight/${encodeURIComponent(last)}`} {...here("flight")}>Flight <Key>g f</Key></a>}
           <a href="#/desk" {...here("desk")}>Launch desk <Key>g d</Key></a>
           <a href="#/live" {...here("live")}>Live <Key>g v</Key></a>
+          <a href="#/compare" {...here("compare")}>Compare <Key>g o</Key></a>
           <a href="#/settings" {...here("settings")}>Settings <Key>g s</Key></a>
         </nav>
         <span class="grow" />
@@ -158,6 +162,8 @@ export function App() {
           <DeskScreen rows={rows} />
         ) : place.screen === "live" ? (
           <LiveScreen />
+        ) : place.screen === "compare" ? (
+          <CompareScreen rest={place.id} rows={rows} />
         ) : place.screen === "settings" ? (
           <SettingsScreen />
         ) : place.screen === "flight" ? (

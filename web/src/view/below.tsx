@@ -1,7 +1,7 @@
 // Below the panels: levels, launch record, checks, corrections, sources.
 import { useEffect, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Indices, Level, LevelSet, Product, Setting, VariableName } from "../api/types";
+import type { Indices, Level, LevelSet, Product, SettingsInForce, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { handedOver } from "../model/standing";
 import { format, nameOf, unitText } from "../model/units";
@@ -249,10 +249,10 @@ function Sources({ bench }: { readonly bench: Bench }) {
 }
 
 function InForce({ id }: { readonly id: string }) {
-  const [list, setList] = useState<readonly Setting[]>();
+  const [list, setList] = useState<SettingsInForce>();
   const [failed, setFailed] = useState("");
   useEffect(() => {
     client.flightSettings(id).then(setList, (e: unknown) => setFailed(String(e)));
   }, [id]);
-  return <Pane name="settings">{failed !== "" ? <p role="alert">{failed}</p> : list === undefined ? <p class="waiting">Reading the settings …</p> : <SettingsTable list={list} />}</Pane>;
+  return <Pane name="settings">{failed !== "" ? <p role="alert">{failed}</p> : list === undefined ? <p class="waiting">Reading the settings …</p> : <><p>{`In force: ${list.from}.`}</p><SettingsTable list={list.values ?? []} /></>}</Pane>;
 }

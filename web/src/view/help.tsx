@@ -3,7 +3,7 @@ import { Key } from "./parts";
 
 type Keys = readonly (readonly [string, string])[];
 
-const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g d", "launch desk"], ["g v", "the flight in progress"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
+const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g d", "launch desk"], ["g v", "the flight in progress"], ["g o", "compare"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
 const desk: Keys = [["n  p", "next, previous part that is not done"], ["Enter", "in a field: the next one"]];
 const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"],
   ["x  Space", "select the flight, or let it go"], ["Shift+↑  Shift+↓", "select a range; J and K do the same"], ["Shift+A", "select all that are shown, or none"], ["d", "decide for all selected"], ["u", "decisions for many flights; take one back"], ["Esc", "let the selection go"]];
@@ -11,7 +11,7 @@ const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
   ["d", "descent on, off"], ["b", "before release on, off"], ["w", "wind as u and v on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
   ["PgUp  PgDn", "cursor by sixty"], ["Shift+↑  Shift+↓", "span by one sample"], ["+  −", "closer, wider"], ["0", "the whole flight"], ["t", "trail of the value at the cursor"],
-  ["c", "compare with another flight"], ["Space", "accept the finding"], ["x", "dismiss it"], ["e", "exclude the span, or the finding's samples"], ["1 … 9", "what the action bar offers"], ["u", "undo: take the last decision back"],
+  ["c", "compare with another flight or version"], ["Space", "accept the finding"], ["x", "dismiss it"], ["e", "exclude the span, or the finding's samples"], ["1 … 9", "what the action bar offers"], ["u", "undo: take the last decision back"],
   ["Shift+U", "redo: put it back"], ["s", "sign the flight off, or reopen it"],
 ];
 

@@ -6,7 +6,6 @@ import { feathers } from "../../src/chart/barb";
 import { frame } from "../../src/chart/diagram";
 import { trackOf } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
-import { byLayer } from "../../src/model/compare";
 import { kindOf } from "../../src/model/companions";
 import { decisionOf, offers, spanOfFinding } from "../../src/model/draft";
 import { evidence, ordered } from "../../src/model/findings";
@@ -226,20 +225,6 @@ test("a track is kilometres from release, over the date line, too", () => {
   // 0.09 degrees from row 100 to row 1000: 10.0 km on the meridian, 9.8 km along 10° N (1° of the meridian is 111.2 km on the sphere of 6,371 km).
   assert.ok(Math.abs((t.north[1000] as number) - 10.0) < 0.02, `${t.north[1000]} km north`);
   assert.ok(Math.abs((t.east[1000] as number) - 9.85) < 0.05, `${t.east[1000]} km east`);
-});
-
-test("differences by layer are those of the values on common heights", () => {
-  const a = bench().profile, b = bench();
-  const old = b.profile.columns, n = 1200;
-  const warm = (old.get("temperature", "final") as Float32Array).map((t) => t + 1.5);
-  const flags = new Uint8Array(n).fill(1).fill(4, 100, 500); // nothing usable below 2.25 km
-  const columns: Columns = { header: old.header, get: (name, part) => (name !== "temperature" ? old.get(name, part) : part === "final" ? warm : part === "flag" ? flags : undefined) };
-  const layers = byLayer(new Bench(b.flight, columns).profile, a, "temperature");
-  assert.deepEqual(layers.map((l) => [l.bottom, l.top]), [[2, 5]]);
-  for (const l of layers) {
-    assert.ok(Math.abs(l.mean - 1.5) < 0.01 && l.deviation < 0.05 && l.count > 40, JSON.stringify(l));
-  }
-  assert.deepEqual(byLayer(a, a, "humidity"), []);
 });
 
 test("files dropped together are told apart by their head", () => {
