@@ -148,7 +148,7 @@ func (s *server) today(w http.ResponseWriter, r *http.Request, keep bool) {
 	}
 	c := Change{}
 	err = work(r.Context(), rows, func(e workbench.RowEffect) error {
-		c.Moved = append(c.Moved, e.Flight)
+		c.Moved = append(c.Moved, workbench.Seen{Flight: e.Flight, Revision: e.Revision})
 		return out.send(GroupLine{Today: &e})
 	})
 	if keep && len(c.Moved) > 0 {
