@@ -108,7 +108,7 @@ export class GroupRefused extends Error {
 }
 
 /** Reads an answer that comes line by line, and returns its last line. */
-async function lines(path: string, body: unknown, signal: AbortSignal, onLine: (l: GroupLine) => void): Promise<GroupLine> {
+export async function lines(path: string, body: unknown, signal: AbortSignal, onLine: (l: GroupLine) => void): Promise<GroupLine> {
   const answer = await call(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal });
   const reader = (answer.body as ReadableStream<Uint8Array>).getReader();
   const decoder = new TextDecoder();

@@ -135,20 +135,21 @@ function drawMarks(ctx: CanvasRenderingContext2D, l: CompareLayout, ink: Palette
   ctx.textBaseline = "top";
   ctx.textAlign = "center";
   let free = -Infinity;
-  for (const v of multiples(range[0], range[1], by)) {
+  const marks = zero ? [range[0], 0, range[1]] : multiples(range[0], range[1], by);
+  for (const v of marks) {
     const px = v * s.k + s.m;
     ctx.strokeStyle = zero && v === 0 ? ink.frame : ink.grid;
     ctx.beginPath();
     ctx.moveTo(Math.round(px) + 0.5, l.top);
     ctx.lineTo(Math.round(px) + 0.5, l.bottom);
     ctx.stroke();
-    const text = (zero && v > 0 ? "+" : "") + format(v, decimalsOf(by));
+    const text = (zero && v > 0 ? "+" : "") + format(v, decimalsOf(zero ? Math.abs(v) || 1 : by));
     const half = ctx.measureText(text).width / 2;
     const at = Math.min(Math.max(px, x + half), x + width - half);
-    if (at - half < free) continue;
+    if (at - half < free || (zero && v === 0 && width < 70)) continue;
     ctx.fillStyle = ink.quiet;
     ctx.fillText(text, at, l.bottom + 5);
-    free = at + half + 5;
+    free = at + half + (zero ? 2 : 5);
   }
 }
 

@@ -151,6 +151,7 @@ export function groupWords(g: Group): string {
   switch (g.action) {
     case "correct-record": return `corrected ${g.field ?? ""} to ${g.value ?? ""}`;
     case "choose-sheet": return `chose the instrument sheet ${g.value ?? ""}`;
+    case "choose-settings": return g.value === "shipped" ? "chose the shipped settings" : `chose the settings ${g.value ?? ""}`;
     case "flag": return `set ${g.value ?? ""}: ${(g.rule ?? "").replaceAll("_", " ")}`;
     default: return `excluded ${(g.rule ?? "").replaceAll("_", " ")}`;
   }

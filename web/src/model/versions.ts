@@ -6,7 +6,8 @@ import type { Ink } from "./panels";
 /** One side of a comparison, ready to be drawn. */
 export interface Side {
   readonly version: FlightVersion;
-  readonly flight: Flight;
+  readonly flight: Flight; // in that version
+  readonly stored: Flight; // as it stands
   readonly profile: Profile;
 }
 
@@ -89,6 +90,7 @@ export function boundsOf(text: string): readonly number[] | string {
 export interface ComparedPanel {
   readonly name: VariableName;
   readonly title: string;
+  readonly short: string; // where there is little room
   readonly ink: Ink;
   readonly least: number; // smallest range of the values shown
   readonly leastDifference: number;
@@ -96,15 +98,15 @@ export interface ComparedPanel {
 }
 
 const usual: readonly ComparedPanel[] = [
-  { name: "temperature", title: "Temperature", ink: "temperature", least: 4, leastDifference: 0.2 },
-  { name: "humidity", title: "Humidity", ink: "humidity", least: 10, leastDifference: 2 },
-  { name: "wind_speed", title: "Wind speed", ink: "wind", least: 4, leastDifference: 1 },
-  { name: "wind_direction", title: "Wind from", ink: "wind", least: 40, leastDifference: 10, dots: true },
+  { name: "temperature", title: "Temperature", short: "Temp.", ink: "temperature", least: 4, leastDifference: 0.2 },
+  { name: "humidity", title: "Humidity", short: "Hum.", ink: "humidity", least: 10, leastDifference: 2 },
+  { name: "wind_speed", title: "Wind speed", short: "Speed", ink: "wind", least: 4, leastDifference: 1 },
+  { name: "wind_direction", title: "Wind from", short: "From", ink: "wind", least: 40, leastDifference: 10, dots: true },
 ];
 const places: readonly ComparedPanel[] = [
-  { name: "pressure", title: "Pressure", ink: "ink", least: 10, leastDifference: 0.2 },
-  { name: "height_msl", title: "Height", ink: "ink", least: 100, leastDifference: 10 },
-  { name: "geopotential_height", title: "Geopotential height", ink: "ink", least: 100, leastDifference: 10 },
+  { name: "pressure", title: "Pressure", short: "p", ink: "ink", least: 10, leastDifference: 0.2 },
+  { name: "height_msl", title: "Height", short: "z", ink: "ink", least: 100, leastDifference: 10 },
+  { name: "geopotential_height", title: "Geopotential height", short: "gph", ink: "ink", least: 100, leastDifference: 10 },
 ];
 
 /** The panels shown: the last is the pressure, or the height where pressures are equal. */

@@ -163,9 +163,9 @@ export function App() {
         ) : place.screen === "live" ? (
           <LiveScreen />
         ) : place.screen === "compare" ? (
-          <CompareScreen rest={place.id} rows={rows} />
+          <CompareScreen rest={place.id} rows={rows} change={change} />
         ) : place.screen === "settings" ? (
-          <SettingsScreen />
+          <SettingsScreen rows={rows} />
         ) : place.screen === "flight" ? (
           <FlightScreen key={place.id} id={place.id} change={change} rows={rows} neighbour={neighbour} />
         ) : (

@@ -1,13 +1,14 @@
 // Below the panels: levels, launch record, checks, corrections, sources.
 import { useEffect, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Indices, Level, LevelSet, Product, SettingsInForce, VariableName } from "../api/types";
+import * as server from "../api/versions";
+import type { Indices, Level, LevelSet, Product, SettingsInForce, SheetText, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { handedOver } from "../model/standing";
 import { format, nameOf, unitText } from "../model/units";
 import { Flag, Pane, Tabs } from "./parts";
 import { RecoveryPane } from "./recovery";
-import { SettingsTable } from "./settings";
+import { SettingsTable, SheetValues } from "./settings";
 import { flagWord } from "../model/flags";
 
 type Below = "levels" | "indices" | "handover" | "record" | "recovery" | "checks" | "corrections" | "sources" | "settings";
@@ -17,7 +18,7 @@ export function BelowPanels({ bench, onCorrect }: { readonly bench: Bench; reado
   return (
     <section class="below" aria-label="Tables of the flight">
       <Tabs label="Tables" value={tab} onChoose={setTab} options={[["levels", "Levels"], ["indices", "Indices"], ["record", "Launch record"], ["recovery", "Recovery"], ["checks", "Checks"], ["corrections", "Corrections"], ["sources", "Sources"], ["settings", "Settings"], ["handover", "Hand over"]]} />
-      {tab === "levels" ? <Levels bench={bench} /> : tab === "indices" ? <IndexTable bench={bench} /> : tab === "handover" ? <HandOver bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "recovery" ? <Pane name="recovery"><RecoveryPane id={bench.flight.id} revision={bench.flight.revision} /></Pane> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} />}
+      {tab === "levels" ? <Levels bench={bench} /> : tab === "indices" ? <IndexTable bench={bench} /> : tab === "handover" ? <HandOver bench={bench} /> : tab === "record" ? <RecordTable bench={bench} onCorrect={onCorrect} /> : tab === "recovery" ? <Pane name="recovery"><RecoveryPane id={bench.flight.id} revision={bench.flight.revision} /></Pane> : tab === "checks" ? <Checks bench={bench} /> : tab === "corrections" ? <Corrections bench={bench} /> : tab === "sources" ? <Sources bench={bench} /> : <InForce id={bench.flight.id} revision={bench.flight.revision} />}
     </section>
   );
 }
@@ -248,11 +249,24 @@ function Sources({ bench }: { readonly bench: Bench }) {
   );
 }
 
-function InForce({ id }: { readonly id: string }) {
+function InForce({ id, revision }: { readonly id: string; readonly revision: number }) {
   const [list, setList] = useState<SettingsInForce>();
   const [failed, setFailed] = useState("");
   useEffect(() => {
     client.flightSettings(id).then(setList, (e: unknown) => setFailed(String(e)));
-  }, [id]);
-  return <Pane name="settings">{failed !== "" ? <p role="alert">{failed}</p> : list === undefined ? <p class="waiting">Reading the settings …</p> : <><p>{`In force: ${list.from}.`}</p><SettingsTable list={list.values ?? []} /></>}</Pane>;
+  }, [id, revision]);
+  return <Pane name="settings">{failed !== "" ? <p role="alert">{failed}</p> : list === undefined ? <p class="waiting">Reading the settings …</p> : <><h3>Instrument sheet</h3><SheetInForce id={id} revision={revision} /><h3>Settings</h3><p>In force: {list.from}. <a href="#/settings">What would others change?</a></p><SettingsTable list={list.values ?? []} /></>}</Pane>;
+}
+
+function SheetInForce({ id, revision }: { readonly id: string; readonly revision: number }) {
+  const [sheet, setSheet] = useState<SheetText>();
+  const [failed, setFailed] = useState("");
+  const [as, setAs] = useState<"values" | "text">("values");
+  useEffect(() => {
+    server.flightSheet(id).then(setSheet, (e: unknown) => setFailed(e instanceof Error ? e.message : String(e)));
+  }, [id, revision]);
+  if (failed !== "") return <p role="alert">{failed}</p>;
+  if (sheet === undefined) return <p class="waiting">Reading the sheet …</p>;
+  if (sheet.name === "") return <p class="quiet">No instrument sheet is known for this flight.</p>;
+  return <details><summary>{sheet.name}, {sheet.from}</summary><SheetValues sheet={sheet} as={as} onAs={setAs} /></details>;
 }

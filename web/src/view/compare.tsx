@@ -1,8 +1,9 @@
 // Flights and versions of flights laid over one another, with differences and their
 // statistics by layer. The numbers come from the server, as the command line prints them.
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
+import * as client from "../api/client";
 import type { Columns } from "../api/columns";
-import type { ComparisonResult, FlightVersion, Row, SettingsFile, Statistics, VariableName, VersionComparison } from "../api/types";
+import type { Change, ComparisonResult, FlightVersion, Row, SettingsFile, Statistics, VariableName, VersionComparison } from "../api/types";
 import * as server from "../api/versions";
 import { besideUnit, axisUnit } from "../chart/axis";
 import { compareLayout, drawCompare, drawCompareCursor } from "../chart/compare";
@@ -13,15 +14,19 @@ import { everything, pick, slotOf } from "../model/rows";
 import { dayMinute, display, elapsed, format, nameOf } from "../model/units";
 import { boundsOf, codeOf, compareAddress, comparedPanels, dashes, letterOf, most, partOf, sidesIn, versionOf, versionsOf, wordsOf, type Side } from "../model/versions";
 import { go } from "./app";
+import { atHand } from "./settings";
 import { useKeys } from "./keys";
 import { Choice, Key, Pane, Verdict } from "./parts";
 
 const said = (e: unknown): string => (e instanceof Error ? e.message : String(e));
 
 async function open(version: FlightVersion): Promise<Side> {
-  const [flight, columns] = await Promise.all([server.versionFlight(version), server.versionColumns(version)]);
-  return { version, flight, profile: new Profile(columns, flight) };
+  const [flight, columns, stored] = await Promise.all([server.versionFlight(version), server.versionColumns(version), client.flight(version.flight)]);
+  return { version, flight, stored, profile: new Profile(columns, flight) };
 }
+
+/** Degrees Celsius differ by kelvins. */
+const unitOfDifference = (v: VariableName): string => (display(v).unit === "°C" ? "K" : display(v).unit);
 
 /** Statistics of one variable, the ground at the bottom. */
 export function LayerTable({ result, variable }: { readonly result: ComparisonResult; readonly variable: VariableName }) {
@@ -39,7 +44,7 @@ export function LayerTable({ result, variable }: { readonly result: ComparisonRe
   const layers = (v.layers ?? []).filter((s) => s.n_a > 0 || s.n_b > 0);
   return (
     <table class="facts layers">
-      <thead><tr><th scope="col">layer <small>hPa</small></th><th scope="col">compared</th><th scope="col">mean <small>{d.unit}</small></th><th scope="col">deviation</th><th scope="col">rms</th><th scope="col">largest</th><th scope="col">at <small>hPa</small></th><th scope="col">valid in A</th><th scope="col">in B</th></tr></thead>
+      <thead><tr><th scope="col">layer <small>hPa</small></th><th scope="col">compared</th><th scope="col">mean <small>{unitOfDifference(variable)}</small></th><th scope="col">deviation</th><th scope="col">rms</th><th scope="col">largest</th><th scope="col">at <small>hPa</small></th><th scope="col">valid in A</th><th scope="col">in B</th></tr></thead>
       <tbody>{[...layers].reverse().map((s) => line(`${format(s.bottom_hpa, 0)}–${format(s.top_hpa, 0)}`, s))}{line("whole", v.whole)}</tbody>
     </table>
   );
@@ -119,8 +124,12 @@ function Variables({ result, value, onChange }: { readonly result: ComparisonRes
 }
 
 /** The screen: any flights and versions, panels with differences, statistics. */
-export function CompareScreen({ rest, rows }: { readonly rest: string; readonly rows: readonly Row[] }) {
-  const [file, setFile] = useState<SettingsFile>();
+export function CompareScreen({ rest, rows, change: told }: { readonly rest: string; readonly rows: readonly Row[]; readonly change: Change | undefined }) {
+  const [file, setFileState] = useState<SettingsFile | undefined>(atHand.file);
+  const setFile = (f: SettingsFile): void => {
+    atHand.file = f;
+    setFileState(f);
+  };
   const [sides, setSides] = useState<readonly Side[]>([]);
   const [chosen, setChosen] = useState(1); // which side is B
   const [along, setAlong] = useState<AxisKind>("pressure");
@@ -135,6 +144,8 @@ export function CompareScreen({ rest, rows }: { readonly rest: string; readonly 
   useEffect(() => {
     let live = true;
     setFailed("");
+    // Somebody has ruled on a flight: its versions are computed anew.
+    if (told !== undefined) for (const [k, s] of kept.current) if (told.flight === "" || told.flight === s.version.flight) kept.current.delete(k);
     const load = async (): Promise<void> => {
       const out: Side[] = [];
       for (const code of codes) {
@@ -156,7 +167,7 @@ export function CompareScreen({ rest, rows }: { readonly rest: string; readonly 
     return () => {
       live = false;
     };
-  }, [rest, file]);
+  }, [rest, file, told]);
 
   const a = sides[0], b = sides[Math.min(chosen, sides.length - 1)];
   const bench = useMemo(() => (a === undefined ? undefined : new Bench(a.flight, a.profile.columns)), [a]);
@@ -164,6 +175,7 @@ export function CompareScreen({ rest, rows }: { readonly rest: string; readonly 
   const two = a !== undefined && b !== undefined && sides.length > 1;
   const same = two && a.version.flight === b.version.flight;
   useEffect(() => {
+    if (two && typeof bounds === "string") return undefined; // what was there stays while one types
     setGot(undefined);
     if (!two || typeof bounds === "string") return undefined;
     const stop = new AbortController();
@@ -175,7 +187,7 @@ export function CompareScreen({ rest, rows }: { readonly rest: string; readonly 
       if (!stop.signal.aborted) setFailed(said(e));
     });
     return () => stop.abort();
-  }, [a, b, along, typeof bounds === "string" ? "" : bounds.join()]);
+  }, [a, b, along, typeof bounds === "string" ? "none" : bounds.join()]);
 
   const change = (i: number, code: string): void => go(compareAddress(codes.map((c, k) => (k === i ? code : c))));
   const remove = (i: number): void => {
@@ -211,11 +223,11 @@ export function CompareScreen({ rest, rows }: { readonly rest: string; readonly 
                   <th scope="row"><b>{letterOf(i)}</b> <svg viewBox="0 0 34 6" aria-hidden="true" class="swatch ink-ink long"><path d="M0 3H34" stroke-dasharray={(dashes[i] ?? []).join(" ")} stroke-width={i === 0 ? 3 : 2} /></svg></th>
                   <td class="free"><a href={`#/flight/${encodeURIComponent(id)}`}>{s?.flight.name ?? `flight ${id}`}</a></td>
                   <td><select aria-label={`Version of ${letterOf(i)}`} value={code} onChange={(e) => change(i, e.currentTarget.value)}>
-                    {s === undefined ? <option value={code}>{code}</option> : versionsOf(s.flight, file).map(([c, words]) => <option key={c} value={c}>{words}</option>)}
+                    {s === undefined ? <option value={code}>{code}</option> : versionsOf(s.stored, file).map(([c, words]) => <option key={c} value={c}>{words}</option>)}
                   </select></td>
                   <td>{s === undefined ? null : <Verdict word={s.flight.verdict.word} />}</td>
                   <td>{i === 0 ? <span class="quiet">A</span> : <label><input type="radio" name="other" checked={Math.min(chosen, codes.length - 1) === i} onChange={() => setChosen(i)} /> {letterOf(i)} − A</label>}</td>
-                  <td><button type="button" class="link" onClick={() => remove(i)} aria-label={`Take ${letterOf(i)} away`}>take away</button></td>
+                  <td><button type="button" class="link" onClick={() => remove(i)} >take {letterOf(i)} away</button></td>
                 </tr>
               );
             })}
@@ -342,7 +354,7 @@ function ComparePanels({ bench, sides, other, letter, differences, result }: { r
           {elapsed(bench.profile.time[row] as number)} since release of A:{" "}
           {panels.map((p) => {
             const d = display(p.name), x = a.profile.get(p.name, partOf(a.version))?.[row], y = differences?.get(p.name, "difference")?.[row];
-            return <span key={p.name}>{p.title} <b>{format(x, d.decimals)}</b>{y === undefined ? "" : ` (${letter} ${y > 0 ? "+" : ""}${format(y, Math.max(1, d.decimals))})`} {d.unit}</span>;
+            return <span key={p.name}>{p.title} <b>{format(x, d.decimals)}</b>{y === undefined ? "" : ` (${letter} ${y > 0 ? "+" : ""}${format(y, Math.max(1, d.decimals))} ${unitOfDifference(p.name)})`} {d.unit}</span>;
           })}
         </>}</span>
       </div>
@@ -351,8 +363,8 @@ function ComparePanels({ bench, sides, other, letter, differences, result }: { r
           {size.w === 0 ? null : <>
             <div class="panel-head axis-head"><span>{besideUnit(bench)}</span><b>{axisUnit(bench)}</b></div>
             {l.places.map((p) => <>
-              <div class="panel-head" key={p.panel.name} style={{ left: `${p.x}px`, width: `${p.width}px` }}><h3>{p.panel.title} <small>{display(p.panel.name).unit}</small></h3></div>
-              <div class="panel-head" key={`${p.panel.name} d`} style={{ left: `${p.dx}px`, width: `${p.dwidth}px` }}><h3>{other === undefined ? "" : `${letter} − A`}</h3></div>
+              <div class="panel-head" key={p.panel.name} style={{ left: `${p.x}px`, width: `${p.width}px` }}><h3 title={p.panel.title}>{p.width < 100 ? p.panel.short : p.panel.title} <small>{display(p.panel.name).unit}</small></h3></div>
+              <div class="panel-head" key={`${p.panel.name} d`} style={{ left: `${p.dx}px`, width: `${p.dwidth}px` }}><h3>{other === undefined ? "" : <>{letter} − A{p.dwidth < 60 ? null : <> <small>{unitOfDifference(p.panel.name)}</small></>}</>}</h3></div>
             </>)}
           </>}
         </div>

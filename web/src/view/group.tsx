@@ -20,7 +20,7 @@ interface Running {
 
 const idle: Running = { effects: new Map(), state: "no", failed: "" };
 
-function useEffects(): { readonly run: Running; readonly start: (go: (signal: AbortSignal, onEffect: (e: Effect) => void) => Promise<void>) => void; readonly stop: () => void; readonly clear: () => void } {
+export function useEffects(): { readonly run: Running; readonly start: (go: (signal: AbortSignal, onEffect: (e: Effect) => void) => Promise<void>) => void; readonly stop: () => void; readonly clear: () => void } {
   const [run, setRun] = useState<Running>(idle);
   const control = useRef<AbortController | undefined>(undefined);
   const stop = (): void => control.current?.abort();
@@ -84,7 +84,7 @@ function EffectsTable({ rows, run, out, onOut, locked }: { readonly rows: readon
 }
 
 /** How far the computation is, and what it came to. */
-function Progress({ run, total, onStop, taken }: { readonly run: Running; readonly total: number; readonly onStop: () => void; readonly taken: string }) {
+export function Progress({ run, total, onStop, taken }: { readonly run: Running; readonly total: number; readonly onStop: () => void; readonly taken: string }) {
   const done = run.effects.size;
   const sum = useMemo(() => sumOf([...run.effects.values()]), [run.effects]);
   if (run.state === "no") return null;
@@ -102,7 +102,7 @@ function Progress({ run, total, onStop, taken }: { readonly run: Running; readon
 }
 
 /** Reason and name. */
-function Said({ reason, onReason, name, onName }: { readonly reason: string; readonly onReason: (x: string) => void; readonly name: string; readonly onName: (x: string) => void }) {
+export function Said({ reason, onReason, name, onName }: { readonly reason: string; readonly onReason: (x: string) => void; readonly name: string; readonly onName: (x: string) => void }) {
   return (
     <>
       <label>Reason <input type="text" list="group-reasons" value={reason} autocomplete="off" onInput={(e) => onReason(e.currentTarget.value)} /></label>
@@ -113,7 +113,7 @@ function Said({ reason, onReason, name, onName }: { readonly reason: string; rea
 }
 
 /** What stands against storing, and how to go on. */
-function Refused({ list, rows, onWithout, onAgain }: { readonly list: readonly GroupRefusal[]; readonly rows: readonly Row[]; readonly onWithout: () => void; readonly onAgain: () => void }) {
+export function Refused({ list, rows, onWithout, onAgain }: { readonly list: readonly GroupRefusal[]; readonly rows: readonly Row[]; readonly onWithout: () => void; readonly onAgain: () => void }) {
   return (
     <div role="alert" class="failed refused">
       <p>Nothing was stored: {list.length === 1 ? "one flight stands" : `${list.length} flights stand`} against it.</p>
@@ -124,7 +124,7 @@ function Refused({ list, rows, onWithout, onAgain }: { readonly list: readonly G
 }
 
 /** Storing under way: how many flights are computed; then the group, or what stands against it. */
-function useStoring(): { readonly at: number | undefined; readonly failed: string; readonly refused: readonly GroupRefusal[]; readonly clear: () => void; readonly stop: () => void; readonly go: (run: (signal: AbortSignal, onDone: (n: number) => void) => Promise<Group>, onStored: (g: Group) => void) => void } {
+export function useStoring(): { readonly at: number | undefined; readonly failed: string; readonly refused: readonly GroupRefusal[]; readonly clear: () => void; readonly stop: () => void; readonly go: (run: (signal: AbortSignal, onDone: (n: number) => void) => Promise<Group>, onStored: (g: Group) => void) => void } {
   const [at, setAt] = useState<number>();
   const [failed, setFailed] = useState("");
   const [refused, setRefused] = useState<readonly GroupRefusal[]>([]);
