@@ -57,6 +57,15 @@ func (p *program) listCmd() *cobra.Command {
 			if len(rows) < len(all) {
 				fmt.Fprintf(p.out, "%d of %d flights\n", len(rows), len(all))
 			}
+			old := 0
+			for _, r := range rows {
+				if r.MethodSetNow != "" {
+					old++
+				}
+			}
+			if old > 0 {
+				fmt.Fprintf(p.out, "%d %s last computed under another method set than the one that holds today: leadline reprocess shows what changes\n", old, plural(old, "flight"))
+			}
 			return nil
 		},
 	}

@@ -1,4 +1,4 @@
-import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
 import type { Group, Row } from "../api/types";
 import { allShown, extended, groupWords, inForce, nothing, toggled, type Selection } from "../model/group";
 import { lanes, laneOf } from "../model/panels";
@@ -57,6 +57,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
   };
   const selected = rows.filter((r) => selection.ids.has(r.id));
   const hidden = selected.length - shown.filter((r) => selection.ids.has(r.id)).length;
+  const older = useMemo(() => rows.filter((r) => (r.method_set_now ?? "") !== "").length, [rows]);
   const found = shown.findIndex((r) => r.id === at.id);
   const current = found >= 0 ? found : Math.min(at.index, Math.max(0, shown.length - 1));
 
@@ -185,6 +186,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
               {wanted.sort === "worst" ? (wanted.falling ? "Best first: accept, then look, then refuse." : "Worst first: not processed, refuse, look, accept; among equals the one with more open findings, then the newest.") : `Sorted by ${sorts[wanted.sort]}, ${wanted.falling ? "falling" : "rising"}; equals stay worst first.`}
               {shown.length === rows.length ? "" : ` ${shown.length} of ${rows.length} flights.`}
               {" "}Sketches run from sea level on the left to 36 km on the right.
+              {older === 0 ? null : <> <a class="older" href="#/settings">{older} {older === 1 ? "flight was" : "flights were"} last computed under another method set: see what changes</a>.</>}
             </p>
             <div class={`chosen${selected.length === 0 ? " none" : ""}`} role="toolbar" aria-label="Flights selected">
               <span aria-live="polite">{selected.length === 0 ? <>Select flights with <Key>x</Key>, <Key>Shift+↓</Key> or their boxes to decide for many at once.</> : <><b>{selected.length} selected</b>{hidden > 0 ? ` (${hidden} of them not shown)` : ""}</>}</span>

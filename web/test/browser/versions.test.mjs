@@ -188,8 +188,9 @@ test("what a settings file would change is listed for every flight, then stored 
 test("lines that an older program made say so, with what today's methods make of them", async () => {
   const old = await serve("older");
   try {
-    const tab = await open(browser, `${old.url}#/settings`);
+    const tab = await open(browser, old.url);
     const { page } = tab;
+    await page.click("a.older:has-text('2 flights were last computed under another method set')");
     await page.waitForSelector("h2:has-text('Computed under another method set')");
     assert.match(await page.textContent("section[aria-label='Computed by another version']"), /2 flights were last computed/);
     await page.click("section[aria-label='Computed by another version'] button:has-text('List what changes')");
