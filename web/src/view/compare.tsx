@@ -29,7 +29,7 @@ async function open(version: FlightVersion): Promise<Side> {
 const unitOfDifference = (v: VariableName): string => (display(v).unit === "°C" ? "K" : display(v).unit);
 
 /** Statistics of one variable, the ground at the bottom. */
-export function LayerTable({ result, variable }: { readonly result: ComparisonResult; readonly variable: VariableName }) {
+export function LayerTable({ result, variable, narrow = false }: { readonly result: ComparisonResult; readonly variable: VariableName; readonly narrow?: boolean }) {
   const v = (result.variables ?? []).find((x) => x.variable === variable);
   if (v === undefined) return <p class="quiet">They have no {nameOf(variable)} to compare.</p>;
   const d = display(variable);
@@ -37,14 +37,14 @@ export function LayerTable({ result, variable }: { readonly result: ComparisonRe
   const signed = (x: number | null): string => (x !== null && x > 0 && format(x, decimals) !== format(0, decimals) ? "+" : "") + format(x, decimals);
   const line = (name: string, s: Statistics) => (
     <tr key={name} class={s.n === 0 ? "absent" : ""}>
-      <th scope="row">{name}</th><td>{format(s.n, 0)}</td><td>{signed(s.mean)}</td><td>{format(s.deviation, decimals)}</td><td>{format(s.rms, decimals)}</td>
-      <td>{signed(s.largest)}</td><td class="quiet">{s.largest_hpa === null ? "" : format(s.largest_hpa, 1)}</td><td class="quiet">{format(s.n_a, 0)}</td><td class="quiet">{format(s.n_b, 0)}</td>
+      <th scope="row">{name}</th><td>{format(s.n, 0)}</td><td>{signed(s.mean)}</td>{narrow ? null : <td>{format(s.deviation, decimals)}</td>}<td>{format(s.rms, decimals)}</td>
+      <td>{signed(s.largest)}</td>{narrow ? null : <><td class="quiet">{s.largest_hpa === null ? "" : format(s.largest_hpa, 1)}</td><td class="quiet">{format(s.n_a, 0)}</td><td class="quiet">{format(s.n_b, 0)}</td></>}
     </tr>
   );
   const layers = (v.layers ?? []).filter((s) => s.n_a > 0 || s.n_b > 0);
   return (
     <table class="facts layers">
-      <thead><tr><th scope="col">layer <small>hPa</small></th><th scope="col">compared</th><th scope="col">mean <small>{unitOfDifference(variable)}</small></th><th scope="col">deviation</th><th scope="col">rms</th><th scope="col">largest</th><th scope="col">at <small>hPa</small></th><th scope="col">valid in A</th><th scope="col">in B</th></tr></thead>
+      <thead><tr><th scope="col">layer <small>hPa</small></th><th scope="col">compared</th><th scope="col">mean <small>{unitOfDifference(variable)}</small></th>{narrow ? null : <th scope="col">deviation</th>}<th scope="col">rms</th><th scope="col">largest</th>{narrow ? null : <><th scope="col">at <small>hPa</small></th><th scope="col">valid in A</th><th scope="col">in B</th></>}</tr></thead>
       <tbody>{[...layers].reverse().map((s) => line(`${format(s.bottom_hpa, 0)}–${format(s.top_hpa, 0)}`, s))}{line("whole", v.whole)}</tbody>
     </table>
   );
@@ -112,7 +112,7 @@ export function ComparePane({ bench, rows }: { readonly bench: Bench; readonly r
       {over === undefined ? null : <p><a href={address(over)}>Differences along the profile</a></p>}
       {result?.result == null ? <p class="waiting">Taking the differences …</p> : <>
         <label>Differences of <Variables result={result.result} value={variable} onChange={setVariable} /></label>
-        <LayerTable result={result.result} variable={variable} />
+        <LayerTable result={result.result} variable={variable} narrow />
         <p class="quiet">This flight (B) minus the pale one (A). {result.result.rule} {(result.result.notes ?? []).join(" ")}</p>
       </>}
     </Pane>
