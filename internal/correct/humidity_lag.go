@@ -238,8 +238,9 @@ func (f *flight) tooShort(e *element, breaks []bool) {
 	}
 }
 
-// humidityCommon is the uncertainty of a sensor's calibration at an air temperature.
-func (f *flight) humidityCommon(t float64) float64 {
+// humidityCommon is the uncertainty of a sensor's calibration at an air temperature and
+// a humidity, both NaN where not known.
+func (f *flight) humidityCommon(t, rh float64) float64 {
 	if f.sheet == nil {
 		return f.set.Generic.HumidityU
 	}
@@ -249,7 +250,13 @@ func (f *flight) humidityCommon(t float64) float64 {
 	if !present(t) {
 		cold = 0
 	}
-	return math.Sqrt(h.Calibration*h.Calibration + cold*cold + f.set.HumidityLag.Hysteresis*f.set.HumidityLag.Hysteresis)
+	// A zero that was checked in a desiccant leaves less open near it.
+	share := 1.0
+	if h.Dry > 0 && h.Dry < h.Calibration && rh < sounding.DryBelow {
+		zero := h.Dry / h.Calibration
+		share = zero + (1-zero)*max(0, rh)/sounding.DryBelow
+	}
+	return math.Sqrt(share*share*(h.Calibration*h.Calibration+cold*cold) + f.set.HumidityLag.Hysteresis*f.set.HumidityLag.Hysteresis)
 }
 
 // humidity runs the humidity corrections: of the pair, or of the one there is.
@@ -327,7 +334,7 @@ func (f *flight) sensorSteps(v sounding.Variable, elements []*element) {
 		if temperature != nil {
 			t = temperature.values[i]
 		}
-		common[i] = f.humidityCommon(t)
+		common[i] = f.humidityCommon(t, old[i])
 	}
 	lagValues, lagNoise, lagCommon := clone(old), clone(base), clone(common)
 	airValues, airNoise, airCommon := clone(old), clone(base), clone(common)

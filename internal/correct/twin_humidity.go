@@ -153,7 +153,7 @@ func (f *flight) mergePairs(pairs [][2]*element, how string) {
 				model += wb * p[1].model[k]
 			}
 			merged[k] = x / sum
-			calibration := f.humidityCommon(temperature[k])
+			calibration := f.humidityCommon(temperature[k], merged[k])
 			if d.known {
 				calibration /= math.Sqrt2
 			}
@@ -245,7 +245,7 @@ func (f *flight) restRows(values, independent, common []float64, flags []quality
 		}
 		if present(values[i]) {
 			flags[i] = quality.NotEvaluated
-			independent[i], common[i] = f.set.Generic.HumidityNoise, f.humidityCommon(288)
+			independent[i], common[i] = f.set.Generic.HumidityNoise, f.humidityCommon(288, values[i])
 		}
 	}
 }

@@ -374,6 +374,9 @@ func TestReadBack(t *testing.T) {
 			p := final.Get(sounding.Pressure)
 			checked := 0
 			for i := 0; i < raw.Len(); i += 20 {
+				if x := raw.Values(sounding.Pressure)[i]; x == math.Round(x) {
+					continue // a standard level stands between two rows of the flight
+				}
 				for row := final.Events.Ascent().From; row < final.Events.Ascent().To; row++ {
 					if math.Abs(p.Values[row]-raw.Values(sounding.Pressure)[i]) > 0.00501 || math.Abs(raw.Epoch.Sub(final.Epoch).Seconds()+raw.Time[i]-final.Time[row]) > 0.8 {
 						continue

@@ -57,6 +57,7 @@ type HumiditySheet struct {
 	Resolution    float64      `toml:"resolution_pct" json:"resolution_pct"`
 	Noise         float64      `toml:"noise_pct" json:"noise_pct"`
 	Calibration   float64      `toml:"calibration_u_pct" json:"calibration_u_pct"`
+	Dry           float64      `toml:"calibration_dry_u_pct" json:"calibration_dry_u_pct"`   // of dry air, growing to Calibration at DryBelow; 0 where no better than the rest
 	ColdExtra     float64      `toml:"calibration_cold_u_pct" json:"calibration_cold_u_pct"` // added in quadrature below −40 °C
 	LagPolynomial []float64    `toml:"time_constant_ln_s" json:"time_constant_ln_s"`         // ln τ = c0 + c1 t + c2 t² …, t in °C of the element
 	LagRelative   float64      `toml:"time_constant_u_fraction" json:"time_constant_u_fraction"`
@@ -66,6 +67,10 @@ type HumiditySheet struct {
 	Coldest       float64      `toml:"coldest_k" json:"coldest_k"` // below it the sensor has no useful sensitivity
 	Heating       HeatingSheet `toml:"heating" json:"heating"`
 }
+
+// DryBelow is the humidity in % below which HumiditySheet.Dry counts: from there to dry
+// air the calibration uncertainty goes from one to the other on a straight line.
+const DryBelow = 20.0
 
 // HeatingSheet is the cycle of two alternately heated sensors.
 type HeatingSheet struct {

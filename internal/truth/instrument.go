@@ -287,8 +287,12 @@ func humidityElement(s *Scenario, p *path, h *Hidden, r *reading, seed uint64, j
 		if i%substeps == 0 {
 			k := i / substeps
 			x := fast + h.HumiditySlow[j]*(slow-fast)
-			x += h.HumidityOffset[j] * math.Min(0.35+fast/30, 1)
-			x += h.HumidityCold[j] * math.Max(0, math.Min((-40-c)/20, 1)) * math.Min(0.35+fast/30, 1)
+			wet := 1.0
+			if zero := sheet.Dry / sheet.Calibration; sheet.Dry > 0 && zero < 1 {
+				wet = math.Min(zero+(1-zero)*fast/sounding.DryBelow, 1)
+			}
+			x += h.HumidityOffset[j] * wet
+			x += h.HumidityCold[j] * math.Max(0, math.Min((-40-c)/20, 1)) * wet
 			x += noise.normal() * sheet.Noise
 			rh[k] = math.Max(0, math.Min(quantise(x, sheet.Resolution), 110))
 			temp[k] = quantise(at-zeroCelsius+noise.normal()*0.15, 0.1) + zeroCelsius

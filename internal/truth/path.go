@@ -45,11 +45,23 @@ func newPath(dt float64, n int) *path {
 
 func (p *path) len() int { return len(p.z) }
 
+// slip is the constant speed in m s⁻¹ at which this balloon, which is no perfect sphere,
+// moves sideways through the air, towards east and north: what the sheet states as the
+// common uncertainty of the wind.
+func slip(s *Scenario, seed uint64) (u, v float64) {
+	if s.Exact {
+		return 0, 0
+	}
+	rnd := newStream(seed, "slip")
+	return rnd.normal() * s.Sheet.Wind.Floor, rnd.normal() * s.Sheet.Wind.Floor
+}
+
 // fly computes the path. Physical faults of the balloon come as plan.
 func fly(s *Scenario, a *atmosphere, seed uint64, plan *flightPlan) *path {
 	rnd := newStream(seed, "balloon")
 	swing := newStream(seed, "pendulum")
 	ground := newStream(seed, "ground")
+	slipU, slipV := slip(s, seed)
 	p := newPath(s.Interval/substeps, int((s.Before+8600+s.Rest)/s.Interval)*substeps)
 
 	// Frames fall on whole intervals of the clock; the release does not.
@@ -141,7 +153,7 @@ func fly(s *Scenario, a *atmosphere, seed uint64, plan *flightPlan) *path {
 			// the balloon's added mass lets it reach its rate in a second or two
 			rel += (terminal - rel) * (1 - math.Exp(-math.Min(p.dt, since)/1.2))
 			climb = rel + above.w + 0.35*gust.next()*above.density()/1.2
-			moveU, moveV = above.u, above.v
+			moveU, moveV = above.u+slipU, above.v+slipV
 			limit := b.burst
 			if cold := 198 - b.gasT; cold > 0 {
 				limit *= 1 - 0.008*math.Min(cold, 12) // brittle
@@ -157,7 +169,7 @@ func fly(s *Scenario, a *atmosphere, seed uint64, plan *flightPlan) *path {
 			change := (terminal - rel) * (1 - math.Exp(-p.dt/tau))
 			rel += math.Max(-standardG*p.dt, math.Min(standardG*p.dt, change))
 			climb = rel + at.w
-			moveU, moveV = above.u, above.v
+			moveU, moveV = above.u+slipU, above.v+slipV
 		case sounding.AfterLanding:
 			speed = math.Hypot(at.u, at.v)
 		}

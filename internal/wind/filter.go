@@ -81,6 +81,12 @@ func (b *blow) filter() {
 		grid.collect(fv, out)
 		grid.collect(gain, ggain)
 		spread := residualSpread(l.time, lu, lv, fu, fv, cut)
+		if above := hung(s, length); above > 0 {
+			late := b.later(l, above)
+			lowered(fu, l.time, late)
+			lowered(fv, l.time, late)
+			coefficients = append(coefficients, numberOf("string_"+legName(l), above, "m", why))
+		}
 		step := usualStep(l.time)
 		for j, i := range l.rows {
 			u[i], v[i] = fu[j], fv[j]
@@ -98,10 +104,7 @@ func (b *blow) filter() {
 				resolution[i] = 2 * step
 			}
 		}
-		name := "ascent"
-		if l.descent {
-			name = "descent"
-		}
+		name := legName(l)
 		coefficients = append(coefficients,
 			numberOf("cut_off_"+name, cut, "s", why), numberOf("resolution_"+name, half, "s", "computed"),
 			numberOf("noise_gain_"+name, math.Sqrt(gain[len(gain)/2]), "1", "computed"))

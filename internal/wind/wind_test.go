@@ -560,3 +560,38 @@ func TestSettings(t *testing.T) {
 		t.Error("a filter that passes the pendulum is accepted")
 	}
 }
+
+// The wind of a height is what the balloon met when it was there, one string below
+// where it is when the radiosonde comes: geometry of a balloon that drifts with the air
+// at its own height.
+func TestWindBelongsToTheBalloon(t *testing.T) {
+	const length, lapse = 30.0, 0.02 // m; s⁻¹ of shear
+	below := func(z float64) (u, v float64) { return 4 + lapse*z, -1 - lapse*z }
+	flight := blown{n: 2400, period: PendulumPeriod(length), amplitude: 0.5, descent: 400,
+		air: func(z float64) (u, v float64) { return below(z + length) }}
+	ctx, cols, u, v := flight.make()
+	ctx.Record.Balloon.String = length
+	r := mustRun(t, ctx, cols)
+	for _, span := range []sounding.Span{{From: 200, To: 1900}, {From: 2100, To: 2300}} {
+		for k, want := range [][]float64{u, v} {
+			s := r.Columns.Get([]sounding.Variable{sounding.WindU, sounding.WindV}[k])
+			sign := 1 - 2*float64(k)
+			for i := span.From; i < span.To; i++ {
+				// want is the wind at the balloon; at the radiosonde it is less by 30 m of shear.
+				if off := s.Values[i] - (want[i] - sign*lapse*length); math.Abs(off) > 0.1 {
+					t.Fatalf("row %d: %v is off by %+.2f m/s; the string alone makes %.1f", i, s.Variable, off, lapse*length)
+				}
+			}
+		}
+	}
+	ctx.Record.Balloon.String, ctx.Sheet = sounding.NotSet, nil
+	for i := range cols.Series[:2] {
+		for k := range cols.Series[i].Values {
+			cols.Series[i].Values[k] = u[k]
+		}
+	}
+	still := mustRun(t, ctx, cols)
+	if s := still.Columns.Get(sounding.WindU); math.Abs(s.Values[1000]-u[1000]) > 0.1 {
+		t.Errorf("without a string and a swing the wind was moved by %+.2f m/s", s.Values[1000]-u[1000])
+	}
+}
