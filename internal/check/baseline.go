@@ -37,6 +37,7 @@ func (in *input) restOf(v sounding.Variable) (r rest, ok bool) {
 			usable = func(i int) bool { return measuring[i] && !math.IsNaN(x[i]) }
 		}
 	}
+	x = in.atAir(v, x)
 	from := in.flight.From
 	for from > 0 && release-in.time[from-1] <= set.Before {
 		from--
@@ -60,6 +61,34 @@ func (in *input) restOf(v sounding.Variable) (r rest, ok bool) {
 	}
 	// The first of them is nearest to the ground.
 	return rest{values[0], sounding.Span{From: in.flight.From, To: to}, false}, true
+}
+
+// atAir returns what an element of v with a thermometer of its own says about the air:
+// one that is still warm from its heating, as it is for minutes where nothing ventilates
+// it, shows the vapour of the air at its own temperature. x itself where there is no
+// such thermometer.
+func (in *input) atAir(v sounding.Variable, x []float64) []float64 {
+	own := sounding.HumiditySensorTempA
+	switch v {
+	case sounding.HumidityA:
+	case sounding.HumidityB:
+		own = sounding.HumiditySensorTempB
+	default:
+		return x
+	}
+	element, air := in.cols.Values(own), in.cols.Values(sounding.Temperature)
+	if element == nil || air == nil {
+		return x
+	}
+	const warmest = 30.0 // K above the air: hotter, it is being heated
+	formula := in.formula()
+	out := append([]float64(nil), x[:in.flight.From]...)
+	for i, e := range out {
+		if d := element[i] - air[i]; d > 0.2 && d < warmest {
+			out[i] = e * formula.OverWater(element[i]) / formula.OverWater(air[i])
+		}
+	}
+	return append(out, x[in.flight.From:]...)
 }
 
 // baseline compares the radiosonde at rest, or its first samples, with the surface
@@ -89,11 +118,14 @@ func baseline(in *input) sounding.Report {
 		}
 		return ""
 	})
+	mean := in.humidityOffTogether()
 	for _, v := range humidities {
 		limit, off := set.Humidity, in.humidityOff(v)
 		if s := in.ctx.Sheet; off && v != sounding.Humidity && s != nil && s.Humidity.Calibration > 0 {
-			// Two sensors that agree are worth more than one.
-			limit = min(limit, set.HumidityK*math.Hypot(s.Humidity.Calibration/math.Sqrt2, set.SurfaceHumidity))
+			// The mean of two sensors is worth more than one.
+			if both := set.K * math.Hypot(s.Humidity.Calibration/math.Sqrt2, set.SurfaceHumidity); math.Abs(mean) > both {
+				limit = min(limit, both/2) // then each of them that is off
+			}
 		}
 		b.compare(v, name(v), "surface.humidity_pct", r.Surface.Humidity, limit, set.FirstHumidity, off, func(d, surface float64) string { return "" })
 	}
@@ -122,6 +154,38 @@ func (in *input) humidityOff(v sounding.Variable) bool {
 	return true
 }
 
+// humidityOffTogether is the mean of the differences of both heated sensors at rest from
+// the surface observation, each taken as compare does; NaN without both.
+func (in *input) humidityOffTogether() float64 {
+	sum := 0.0
+	for _, v := range humidities[1:] {
+		base, ok := in.restOf(v)
+		if !ok || !base.before || !in.ctx.Record.Surface.Humidity.Set() {
+			return math.NaN()
+		}
+		value, _ := in.carried(base.value)
+		sum += value - in.ctx.Record.Surface.Humidity.Value()
+	}
+	return sum / 2
+}
+
+// carried returns a humidity at rest at the temperature of the surface observation,
+// with the same vapour: a radiosonde that comes out of a warm vehicle is not dry. Where
+// it fits better as it is, nothing is wrong with humidity and it stays.
+func (in *input) carried(value float64) (at float64, moved bool) {
+	surface := in.ctx.Record.Surface
+	t, ok := in.restOf(sounding.Temperature)
+	if !ok || !surface.Temperature.Set() {
+		return value, false
+	}
+	formula := in.formula()
+	x := formula.ToRelative(formula.FromRelative(value, t.value), surface.Temperature.Value())
+	if math.Abs(x-surface.Humidity.Value()) < math.Abs(value-surface.Humidity.Value()) {
+		return x, true
+	}
+	return value, false
+}
+
 // compare is the plain case: radiosonde minus surface against a limit, wider for the
 // first samples aloft than for rows at rest; throughout carries the doubt of rows at
 // rest over the ascent.
@@ -146,16 +210,9 @@ func (b *builder) compare(v sounding.Variable, what, field string, surface sound
 	}
 	value := base.value
 	if v.Info().Dimension == "humidity" {
-		// The same vapour at the temperature of the observation: a radiosonde that
-		// comes out of a warm vehicle is not dry.
-		if t, ok := in.restOf(sounding.Temperature); ok && in.ctx.Record.Surface.Temperature.Set() {
-			formula := in.formula()
-			carried := formula.ToRelative(formula.FromRelative(value, t.value), in.ctx.Record.Surface.Temperature.Value())
-			// Where either way fits, nothing is wrong with humidity.
-			if math.Abs(carried-surface.Value()) < math.Abs(value-surface.Value()) {
-				value = carried
-				where += ", carried to the temperature of the observation,"
-			}
+		var moved bool
+		if value, moved = in.carried(value); moved {
+			where += ", carried to the temperature of the observation,"
 		}
 	}
 	d := value - surface.Value()
@@ -199,7 +256,7 @@ func (b *builder) baselineHeight(r *sounding.LaunchRecord) {
 	d := base.value - r.Site.Height.Value()
 	limit := in.set.Baseline.Height
 	if in.ctx.Sheet != nil {
-		limit = max(limit, 3*math.Hypot(in.ctx.Sheet.Position.HeightBias, in.ctx.Sheet.Position.Height))
+		limit = max(limit, in.set.Baseline.K*math.Hypot(in.ctx.Sheet.Position.HeightBias, in.ctx.Sheet.Position.Height))
 	}
 	if !base.before { // it may have climbed that far already
 		limit += 6 * max(0, in.time[base.span.From]-in.ctx.Events.Release.Time.Value())
@@ -245,7 +302,7 @@ func (b *builder) baselinePressure(r *sounding.LaunchRecord) {
 	d := base.value - surface
 	limit := in.set.Baseline.Pressure
 	if u := in.sheetBarometer(); u > 0 {
-		limit = max(limit, 3*math.Hypot(u, in.set.Baseline.SurfacePressure))
+		limit = max(limit, in.set.Baseline.K*math.Hypot(u, in.set.Baseline.SurfacePressure))
 	}
 	if !base.before {
 		limit += 0.6 * max(0, in.time[base.span.From]-in.ctx.Events.Release.Time.Value())

@@ -74,6 +74,9 @@ func evaporation(in *input) sounding.Report {
 		if drop <= set.Drop || depth <= 0 || 1000*(s.x[peak]-s.x[low])/depth <= set.Lapse || drop > in.mostCooling(s, humid, low)+set.Margin {
 			continue
 		}
+		if z[s.row[peak]]-z[in.ascent.From] < in.set.Superadiabatic.Surface && drop <= in.set.Superadiabatic.Limit {
+			continue // air over warm ground falls as fast
+		}
 		end, back := in.dried(s, low, static)
 		if !back {
 			continue // it stays there: air, or another fault

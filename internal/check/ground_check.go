@@ -41,13 +41,17 @@ func groundCheck(in *input) sounding.Report {
 			applied = "; the source's values do not contain the correction"
 		}
 		b.find(fact{variable: v, severity: severity, measured: d, limit: limit, unit: unitOf(v), field: field,
-			sentence: fmt.Sprintf("at the ground check %s read %+.2f %s against the reference, more than %g %s%s", what, d, unitOf(v), limit, unitOf(v), applied)})
+			sentence: fmt.Sprintf("at the ground check %s read %+.2f %s against the reference, more than %.3g %s%s", what, d, unitOf(v), limit, unitOf(v), applied)})
+	}
+	humid := set.Humidity
+	if s := in.ctx.Sheet; s != nil && s.Humidity.Calibration > 0 {
+		humid = max(humid, in.set.Baseline.K*math.Hypot(s.Humidity.Calibration, set.Reference))
 	}
 	compare(sounding.Temperature, "temperature", "ground_check.temperature_k", g.Temperature, g.ReferenceTemperature, set.Temperature)
 	compare(sounding.Pressure, "pressure", "ground_check.pressure_hpa", g.Pressure, g.ReferencePressure, set.Pressure)
-	compare(sounding.Humidity, "humidity", "ground_check.humidity_pct", g.Humidity, g.ReferenceHumidity, set.Humidity)
-	compare(sounding.HumidityA, "humidity sensor A", "ground_check.humidity_a_pct", g.HumidityA, g.ReferenceHumidity, set.Humidity)
-	compare(sounding.HumidityB, "humidity sensor B", "ground_check.humidity_b_pct", g.HumidityB, g.ReferenceHumidity, set.Humidity)
+	compare(sounding.Humidity, "humidity", "ground_check.humidity_pct", g.Humidity, g.ReferenceHumidity, humid)
+	compare(sounding.HumidityA, "humidity sensor A", "ground_check.humidity_a_pct", g.HumidityA, g.ReferenceHumidity, humid)
+	compare(sounding.HumidityB, "humidity sensor B", "ground_check.humidity_b_pct", g.HumidityB, g.ReferenceHumidity, humid)
 	if sentence := rulingOf(g); sentence != "" {
 		any = true
 		b.find(fact{variable: sounding.NoVariable, severity: sounding.Questionable, measured: math.NaN(), limit: math.NaN(), field: "ground_check.ruling", sentence: sentence})

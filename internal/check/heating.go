@@ -111,8 +111,9 @@ func (in *input) heatingMask(k int) ([]bool, string) {
 }
 
 // recovery is how long a sensor needs after its heating ends, s: 4.6 time constants
-// (from 50 % down to 0.5 %), thermal or of the sensor's own lag, whichever is
-// longer, but no longer than it is left to measure (docs/methods/twin-humidity.md).
+// (from 50 % down to 0.5 %), but no longer than it is left to measure. It has to cool
+// first and to take up water then: of two such stages in a row the time is nearly the
+// root of the sum of squares of that of each (docs/methods/twin-humidity.md).
 func (in *input) recovery(row int, air []float64) float64 {
 	const constants, usual = 4.6, 15.0
 	if in.ctx.Sheet == nil {
@@ -140,5 +141,5 @@ func (in *input) recovery(row int, air []float64) float64 {
 	if longest <= 0 {
 		longest = 60
 	}
-	return min(constants*max(thermal, lag), longest)
+	return min(constants*math.Hypot(thermal, lag), longest)
 }

@@ -138,7 +138,7 @@ type (
 	}
 	BaselineSettings struct {
 		SurfaceHumidity float64 `toml:"surface_humidity_u_pct"`
-		HumidityK       float64 `toml:"humidity_k"`
+		K               float64 `toml:"k"`
 		Before          float64 `toml:"before_s"`
 		LeastSamples    int     `toml:"least_samples"`
 		After           float64 `toml:"after_s"`
@@ -226,6 +226,7 @@ type (
 		Temperature float64 `toml:"temperature_k"`
 		Pressure    float64 `toml:"pressure_hpa"`
 		Humidity    float64 `toml:"humidity_pct"`
+		Reference   float64 `toml:"reference_humidity_u_pct"`
 		Refuse      float64 `toml:"refuse"`
 		Age         float64 `toml:"age_s"`
 	}

@@ -90,42 +90,20 @@ func (f *flight) barometer() {
 		f.notRun(quality.BarometerHeight, sounding.Pressure, "no temperature or no surface pressure to integrate satellite heights from")
 		return
 	}
-	base := c.p0
-	if !present(base) {
-		base = 1000
-	}
-	uHeight := f.now[sounding.HeightMSL].common
-	var low, high offsetFit
-	lasted, last := 0.0, math.NaN()
-	for _, l := range f.legs {
-		if l.descent {
-			continue
-		}
-		for _, i := range l.rows {
-			if !present(p[i]) || !present(reference[i]) {
-				last = math.NaN()
-				continue
-			}
-			if p[i] >= set.FitAbove && p[i] <= set.GroundShare*base {
-				continue
-			}
-			u := reference[i] * f.satellitePressureU(c, reference[i], base, uHeight[i])
-			switch {
-			case p[i] < set.FitAbove:
-				if present(last) {
-					lasted += f.time[i] - last
-				}
-				last = f.time[i]
-				high.add(f.time[i], p[i]-reference[i], noise, u)
-			case p[i] > set.GroundShare*base:
-				low.add(f.time[i], p[i]-reference[i], noise, u)
-			}
-		}
-	}
-	if lasted < set.Fewest || high.count < 30 {
-		f.notRun(quality.BarometerHeight, sounding.Pressure, "only %.0f s of pressure and satellite height above %g hPa", lasted, set.FitAbove)
+	fit := f.fitBarometer(p, reference, c, noise)
+	if fit.lasted < set.Fewest || fit.high.count < 30 {
+		f.notRun(quality.BarometerHeight, sounding.Pressure, "only %.0f s of pressure and satellite height above %g hPa", fit.lasted, set.FitAbove)
 		return
 	}
+	if f.blamesBarometer(fit.high.mean(), fit.high.uncertainty(noise)) {
+		// The surface observation is not at fault: everything starts from it again.
+		f.air = nil
+		if again, column := f.satellitePressure(p); again != nil {
+			reference, c = again, column
+			fit = f.fitBarometer(p, reference, c, noise)
+		}
+	}
+	base, low, high := fit.base, fit.low, fit.high
 	f.ran(quality.BarometerHeight, sounding.Pressure)
 	offset, u := high.mean(), high.uncertainty(noise)
 	ground, uGround := low.mean(), low.uncertainty(noise)
@@ -187,6 +165,53 @@ func (f *flight) barometer() {
 	}
 	f.step(sounding.Step{Method: "barometer-offset", Kind: sounding.StepCorrect, Variable: sounding.Pressure, Values: values,
 		Independent: f.level(noise), Common: uncertain, Coefficients: coefficients, Note: note})
+	if !drift {
+		f.checkBarometerAgain(reference, c, base, noise, offset)
+	}
+}
+
+// barometerFit is the barometer's offset against satellite height near the ground and
+// high up.
+type barometerFit struct {
+	base      float64 // hPa at the release point
+	low, high offsetFit
+	lasted    float64 // s of samples high up
+}
+
+func (f *flight) fitBarometer(p, reference []float64, c *column, noise float64) barometerFit {
+	set := &f.set.Barometer
+	fit := barometerFit{base: c.p0}
+	if !present(fit.base) {
+		fit.base = 1000
+	}
+	uHeight := f.now[sounding.HeightMSL].common
+	last := math.NaN()
+	for _, l := range f.legs {
+		if l.descent {
+			continue
+		}
+		for _, i := range l.rows {
+			if !present(p[i]) || !present(reference[i]) {
+				last = math.NaN()
+				continue
+			}
+			if p[i] >= set.FitAbove && p[i] <= set.GroundShare*fit.base {
+				continue
+			}
+			u := reference[i] * f.satellitePressureU(c, reference[i], fit.base, uHeight[i])
+			switch {
+			case p[i] < set.FitAbove:
+				if present(last) {
+					fit.lasted += f.time[i] - last
+				}
+				last = f.time[i]
+				fit.high.add(f.time[i], p[i]-reference[i], noise, u)
+			case p[i] > set.GroundShare*fit.base:
+				fit.low.add(f.time[i], p[i]-reference[i], noise, u)
+			}
+		}
+	}
+	return fit
 }
 
 // offsetFit is a weighted mean of differences whose errors have a part that all share.

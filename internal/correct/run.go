@@ -34,6 +34,7 @@ type Result struct {
 	Steps    []sounding.Step
 	Findings []sounding.Finding
 	Runs     []sounding.CheckRun
+	Settled  []Settled // findings of earlier stages whose cause is gone
 }
 
 // Run corrects a checked flight. It is pure: nothing of checked or set is changed,
@@ -92,6 +93,9 @@ type flight struct {
 	found []sounding.Finding
 	runs  []sounding.CheckRun
 
+	settled   []Settled
+	settledAt []bool // by index of the input's findings
+
 	levels  map[float64][]float64
 	vapour  humidity.Formula // of the humidity calibration
 	heights []float64        // m above mean sea level, provisional, for findings
@@ -123,7 +127,7 @@ type leg struct {
 func (l *leg) len() int { return len(l.rows) }
 
 func newFlight(in *sounding.Checked, set *Settings) *flight {
-	f := &flight{scratch: scratches.Get().(*scratch), in: in, set: set, sheet: in.Sheet, n: in.Len(), time: in.Time, levels: map[float64][]float64{}}
+	f := &flight{scratch: scratches.Get().(*scratch), in: in, set: set, sheet: in.Sheet, n: in.Len(), time: in.Time, levels: map[float64][]float64{}, settledAt: make([]bool, len(in.Findings))}
 	f.vapour = set.General.Formula
 	if f.sheet != nil {
 		if v, err := humidity.ParseFormula(f.sheet.Humidity.Formula); err == nil && v != humidity.NoFormula {
@@ -279,7 +283,7 @@ func (f *flight) result() Result {
 		s.Flags, s.Tests = consistent(s.Values, s.Flags, s.Tests)
 		series = append(series, s)
 	}
-	return Result{Columns: f.in.Columns.With(series...), Steps: f.steps, Findings: f.found, Runs: f.runs}
+	return Result{Columns: f.in.Columns.With(series...), Steps: f.steps, Findings: f.found, Runs: f.runs, Settled: f.settled}
 }
 
 // consistent returns flags that agree with where there are values.

@@ -31,7 +31,7 @@ func (f *flight) surfacePressure() (pressure, height float64) {
 func (f *flight) surfaceTrusted(field string) bool {
 	for i := range f.in.Findings {
 		x := &f.in.Findings[i]
-		if x.Field == field && x.Severity != sounding.Note && x.State != "dismissed" {
+		if x.Field == field && x.Severity != sounding.Note && x.State != "dismissed" && !f.settledAt[i] {
 			return false
 		}
 	}

@@ -99,6 +99,7 @@ func Run(in Inputs) (*Outcome, error) {
 	later := append(append(append([]sounding.Finding(nil), corrected.Findings...), blown.Findings...), again.Findings...)
 	later = newTo(findings, later)
 	all := append(append([]sounding.Finding(nil), findings...), later...)
+	settle(all[:len(findings)], corrected.Settled)
 	sounding.NumberIDs(all)
 	judged(all, decisions)
 	later = all[len(findings):]
@@ -146,6 +147,18 @@ func replaceable(missing []sounding.Finding, c *sounding.Columns) []sounding.Fin
 		}
 	}
 	return missing
+}
+
+// settle makes notes of the findings whose cause a correction took away.
+func settle(findings []sounding.Finding, settled []correct.Settled) {
+	for _, s := range settled {
+		for i := range findings {
+			if f := &findings[i]; f.ID == s.ID {
+				f.Severity = sounding.Note
+				f.Sentence += s.Why
+			}
+		}
+	}
 }
 
 // newTo leaves out findings of a later stage that repeat one of an earlier stage: the
