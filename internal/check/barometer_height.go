@@ -150,7 +150,7 @@ func (b *builder) pressureNoise() {
 	worst := 0.0
 	for k, noise := range chunkNoise(s.x, size) {
 		from, to := k*size, min((k+1)*size, s.len())
-		if to-from < 10 || noise <= limit || !in.ascent.Contains(int(s.row[from])) {
+		if to-from < 10 || noise <= limit || !in.ascent.Contains(int(s.row[from])) || !in.ascent.Contains(int(s.row[to-1])) {
 			continue
 		}
 		worst = max(worst, noise)
@@ -485,7 +485,7 @@ func (b *builder) heightNoise() {
 	worst := 0.0
 	for k, noise := range chunkNoise(s.x, size) {
 		from, to := k*size, min((k+1)*size, s.len())
-		if noise <= set.Noise || to-from < 10 || !in.ascent.Contains(int(s.row[from])) {
+		if noise <= set.Noise || to-from < 10 || !in.ascent.Contains(int(s.row[from])) || !in.ascent.Contains(int(s.row[to-1])) {
 			continue
 		}
 		worst = max(worst, noise)

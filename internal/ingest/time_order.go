@@ -34,11 +34,12 @@ func orderRows(t *table) ordered {
 		limit = defaultJumpLimit
 	}
 	raw := t.time
-	back, jump, same := false, false, 0
+	back, jump, same, falls := false, false, 0, 0
 	for i := 1; i < len(raw); i++ {
 		switch d := raw[i] - raw[i-1]; {
 		case d < 0:
 			back = true
+			falls++
 		case d == 0:
 			same++
 		case d > limit:
@@ -47,6 +48,9 @@ func orderRows(t *table) ordered {
 	}
 	if !back && !jump && same == 0 {
 		return ordered{time: raw}
+	}
+	if steps := len(raw) - 1 - same; steps >= 10 && falls*10 >= steps*9 {
+		return turnedRound(t, falls)
 	}
 	o := ordered{time: t.memory.copied(raw)}
 	changed := false
@@ -66,6 +70,40 @@ func orderRows(t *table) ordered {
 		}
 	}
 	o.nameRepeats(t)
+	return o
+}
+
+// turnedRound orders a table whose rows run from the last to the first.
+func turnedRound(t *table, falls int) ordered {
+	n := len(t.time)
+	r := *t
+	r.time, r.line = make([]float64, n), make([]int32, n)
+	r.series = make([]sounding.Series, len(t.series))
+	for k, s := range t.series {
+		r.series[k] = sounding.Series{Variable: s.Variable, Values: make([]float64, n)}
+	}
+	for i := range n {
+		old := n - 1 - i
+		r.time[i], r.line[i] = t.time[old], t.line[old]
+		for k := range r.series {
+			r.series[k].Values[i] = t.series[k].Values[old]
+		}
+	}
+	o := orderRows(&r)
+	if o.order == nil {
+		o.order = make([]int, n)
+		for i := range o.order {
+			o.order[i] = i
+		}
+	}
+	o.moved = make([]int, n)
+	for i, k := range o.order {
+		o.order[i] = n - 1 - k
+		o.moved[n-1-k] = i
+	}
+	f := timeOrder(sounding.Note, fmt.Sprintf("the rows run from the last to the first: time falls in %d of %d steps; they are turned round", falls, n-1), sounding.Span{From: 0, To: n})
+	f.Measured, f.Limit, f.Unit = sounding.Number(falls), 0, "rows"
+	o.findings = append([]sounding.Finding{f}, o.findings...)
 	return o
 }
 
@@ -283,14 +321,16 @@ func alone(raw []float64, i int, c, last float64, e *clockEvidence) bool {
 }
 
 // jumpedAhead tells whether a step ahead by d is the clock and not a gap: the frame
-// counter went on by a row or few, or height (or pressure) did not change by a fifth
+// counter went on by a row or few and height (or pressure) by what so many rows make,
+// for another flight of the day may happen to go on counting there; or height (or pressure) did not change by a fifth
 // of what it would have in that time. A step of more than a day is never a gap.
 func (e *clockEvidence) jumpedAhead(raw []float64, a, b int, d float64) bool {
 	if d > daySeconds {
 		return true
 	}
 	if df, ok := e.frames(a, b); ok && df >= 1 {
-		return df*e.spacing < 0.2*d
+		took := df * e.spacing
+		return took <= e.limit && took < 0.2*d && e.goesOn(raw, a, b, took)
 	}
 	if e.value == nil || math.IsNaN(e.value[a]) || math.IsNaN(e.value[b]) {
 		return false
@@ -301,6 +341,29 @@ func (e *clockEvidence) jumpedAhead(raw []float64, a, b int, d float64) bool {
 	}
 	would := math.Min(math.Abs(before), math.Abs(after)) * d
 	return would > 10*e.floor && math.Abs(e.value[b]-e.value[a]) < math.Max(e.floor, 0.2*would) && before*after > 0
+}
+
+// goesOn tells whether height (or pressure) changes from row a to row b as it may in so
+// many seconds: by something between the rates before and after, give or take as much
+// and some noise. Where it is not known nothing speaks against it.
+func (e *clockEvidence) goesOn(raw []float64, a, b int, took float64) bool {
+	if e.value == nil || math.IsNaN(e.value[a]) || math.IsNaN(e.value[b]) {
+		return true
+	}
+	before, after := e.rate(raw, a, -1), e.rate(raw, b, 1)
+	if math.IsNaN(before) {
+		before = after
+	}
+	if math.IsNaN(after) {
+		after = before
+	}
+	if math.IsNaN(before) {
+		return true
+	}
+	low, high := took*math.Min(before, after), took*math.Max(before, after)
+	room := math.Max(4*e.floor, math.Max(math.Abs(low), math.Abs(high)))
+	change := e.value[b] - e.value[a]
+	return change >= low-room && change <= high+room
 }
 
 // setBack tells whether a step back at row b is the clock and not a late or sent-again
@@ -374,11 +437,14 @@ func (o *ordered) spreadCoarse(t *table, limit float64) bool {
 	if n < 20 {
 		return false
 	}
-	repeats, runs := 0, 0
+	repeats, runs, copies := 0, 0, 0
 	for i := 1; i < n; i++ {
 		switch d := o.time[i] - o.time[i-1]; {
 		case d == 0:
 			repeats++
+			if sameRow(t, i, i-1) {
+				copies++
+			}
 		case d < 0:
 			return false
 		default:
@@ -387,6 +453,9 @@ func (o *ordered) spreadCoarse(t *table, limit float64) bool {
 	}
 	if repeats*10 < n*3 || runs < 5 {
 		return false
+	}
+	if copies*10 > repeats*8 {
+		return false // every row stands there twice: that is no finer time
 	}
 	step := usualSpacing(o.time, limit)
 	length := float64(n) / float64(runs+1)

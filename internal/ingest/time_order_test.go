@@ -185,3 +185,52 @@ func TestFindingsFollowTheirRows(t *testing.T) {
 		t.Errorf("flags %v", f)
 	}
 }
+
+// A table written from the last row to the first is turned round, with one note; a
+// table in which every row stands twice is no finer clock.
+func TestRowsTurnedRoundAndRowsTwice(t *testing.T) {
+	const n = 500
+	for _, frames := range []bool{true, false} {
+		turned := clockTable(n, frames, func(*table) {})
+		for i, j := 0, n-1; i < j; i, j = i+1, j-1 {
+			turned.time[i], turned.time[j] = turned.time[j], turned.time[i]
+			turned.line[i], turned.line[j] = turned.line[j], turned.line[i]
+			for _, s := range turned.series {
+				s.Values[i], s.Values[j] = s.Values[j], s.Values[i]
+			}
+		}
+		o := orderRows(turned)
+		if len(o.findings) != 1 || !strings.Contains(o.findings[0].Sentence, "from the last to the first") {
+			t.Fatalf("frames %v: findings %v", frames, o.findings)
+		}
+		for i := range n {
+			if o.time[i] != float64(i) || o.order[i] != n-1-i || o.moved[n-1-i] != i {
+				t.Fatalf("frames %v, row %d: time %g, was row %d, moved to %d", frames, i, o.time[i], o.order[i], o.moved[n-1-i])
+			}
+		}
+
+		twice := clockTable(n, frames, func(*table) {})
+		for i := n - 1; i >= 0; i-- {
+			repeat(twice, i, i+1, i)
+		}
+		o = orderRows(twice)
+		if len(o.findings) != 1 || o.findings[0].Severity != sounding.Bad || o.findings[0].Measured != n || o.time[601] != 300 {
+			t.Fatalf("frames %v: findings %v, row 601 at %g s", frames, o.findings, o.time[601])
+		}
+	}
+}
+
+// Another flight of the day whose counter happens to begin where that of the first
+// ended is no jump of the clock: the height does not go on.
+func TestTwoFlightsAreNoClockJump(t *testing.T) {
+	table := clockTable(2000, true, func(t *table) {
+		for i := 1000; i < 2000; i++ {
+			t.time[i] += 2053
+			t.series[0].Values[i] = 1000 * math.Exp(-float64(i-1000)*5/7400)
+			t.series[1].Values[i] += 30
+		}
+	})
+	if o := orderRows(table); len(o.findings) > 0 {
+		t.Errorf("%v", o.findings)
+	}
+}

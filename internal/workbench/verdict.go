@@ -37,7 +37,7 @@ func tally(f *sounding.Final, v sounding.Variable, expected func(row int) bool) 
 	s := f.Get(v)
 	span := f.Events.Ascent()
 	for i := span.From; i < span.To; i++ {
-		if expected != nil && !expected(i) {
+		if expected != nil && !expected(i) || again(f, i) {
 			continue
 		}
 		t.Rows++
@@ -59,6 +59,20 @@ func tally(f *sounding.Final, v sounding.Variable, expected func(row int) bool) 
 		}
 	}
 	return t
+}
+
+// again tells whether row i is bad for repeating the time of the row before it: nothing
+// is lost with it.
+func again(f *sounding.Final, i int) bool {
+	if i == 0 || f.Time[i] != f.Time[i-1] || f.Before == nil {
+		return false
+	}
+	for k := range f.Before.Series {
+		if s := &f.Before.Series[k]; s.Flags != nil && s.Flags[i] != quality.Missing {
+			return s.Flags[i] == quality.Bad && s.Tests != nil && s.Tests[i].Has(quality.TimeOrder)
+		}
+	}
+	return false
 }
 
 // Tallies counts flags over the ascent for the profile's variables.
