@@ -85,6 +85,44 @@ func evaporation(in *input) sounding.Report {
 		worst = max(worst, drop)
 		i = end
 	}
+	// A fall that no air makes needs no cloud beside it to tell: rain wets as well, and a
+	// cloud may be thin. Humidity must still fall there.
+	for j := 1; j < s.len(); j++ {
+		if !in.ascent.Contains(int(s.row[j])) || z[s.row[j]]-z[in.ascent.From] < in.set.Superadiabatic.Surface {
+			continue
+		}
+		peak := j
+		for k := j - 1; k >= 0 && s.t[j]-s.t[k] <= set.Begins; k-- {
+			if static(k) > static(peak) {
+				peak = k
+			}
+		}
+		if static(peak)-static(j) <= set.Surely || within(spans, int(s.row[j])) {
+			continue
+		}
+		low := j
+		for k := j; k < s.len() && s.t[k]-s.t[peak] <= set.Falls; k++ {
+			if static(k) < static(low) {
+				low = k
+			}
+		}
+		drop := static(peak) - static(low)
+		wettest, driest := 0.0, math.Inf(1)
+		for k := peak; k >= 0 && s.t[peak]-s.t[k] <= set.Begins; k-- {
+			wettest = max(wettest, share(int(s.row[k])))
+		}
+		for k := peak; k < s.len() && z[s.row[k]]-z[s.row[peak]] <= set.Within; k++ {
+			driest = min(driest, share(int(s.row[k])))
+		}
+		if wettest-driest < set.Dries || drop > in.mostCooling(s, humid, low)+set.Margin {
+			continue
+		}
+		if end, back := in.dried(s, low, static); back {
+			spans = append(spans, s.span(peak, end+1))
+			worst = max(worst, drop)
+			j = end
+		}
+	}
 	b.covered(sounding.Temperature, []sounding.Span{in.ascent})
 	if len(spans) > 0 {
 		sentence := fmt.Sprintf("leaving cloud the thermometer cools by %.1f K more than a dry adiabat %s and recovers: wet-bulb cooling", worst, in.place(spans[0]))
@@ -95,6 +133,16 @@ func evaporation(in *input) sounding.Report {
 		b.find(fact{variable: v, severity: sounding.Questionable, spans: spans, measured: worst, limit: set.Drop, unit: "K", sentence: sentence})
 	}
 	return b.rep
+}
+
+// within tells whether a row lies in one of the spans.
+func within(spans []sounding.Span, row int) bool {
+	for _, s := range spans {
+		if s.Contains(row) {
+			return true
+		}
+	}
+	return false
 }
 
 // above returns the line through static temperature from one to two recovery times

@@ -209,6 +209,7 @@ type (
 		StratosphereDepth float64 `toml:"stratosphere_m"`
 	}
 	EvaporationSettings struct {
+		Surely   float64 `toml:"surely_k"`
 		Wet      float64 `toml:"wet_pct"`
 		Dries    float64 `toml:"dries_pct"`
 		Within   float64 `toml:"within_m"`
