@@ -86,27 +86,40 @@ func evaporation(in *input) sounding.Report {
 		i = end
 	}
 	// A fall that no air makes needs no cloud beside it to tell: rain wets as well, and a
-	// cloud may be thin. Humidity must still fall there.
+	// cloud may be thin. Humidity must still fall there. Medians of five: a spike is none.
+	calm := make([]float64, s.len())
+	for j := range calm {
+		var five [5]float64
+		k := 0
+		for i := max(0, j-2); i <= min(s.len()-1, j+2); i++ {
+			five[k] = static(i)
+			for m := k; m > 0 && five[m] < five[m-1]; m-- {
+				five[m], five[m-1] = five[m-1], five[m]
+			}
+			k++
+		}
+		calm[j] = five[k/2]
+	}
 	for j := 1; j < s.len(); j++ {
 		if !in.ascent.Contains(int(s.row[j])) || z[s.row[j]]-z[in.ascent.From] < in.set.Superadiabatic.Surface {
 			continue
 		}
 		peak := j
 		for k := j - 1; k >= 0 && s.t[j]-s.t[k] <= set.Begins; k-- {
-			if static(k) > static(peak) {
+			if calm[k] > calm[peak] {
 				peak = k
 			}
 		}
-		if static(peak)-static(j) <= set.Surely || within(spans, int(s.row[j])) {
+		if calm[peak]-calm[j] <= set.Surely || within(spans, int(s.row[j])) {
 			continue
 		}
 		low := j
 		for k := j; k < s.len() && s.t[k]-s.t[peak] <= set.Falls; k++ {
-			if static(k) < static(low) {
+			if calm[k] < calm[low] {
 				low = k
 			}
 		}
-		drop := static(peak) - static(low)
+		drop := calm[peak] - calm[low]
 		wettest, driest := 0.0, math.Inf(1)
 		for k := peak; k >= 0 && s.t[peak]-s.t[k] <= set.Begins; k-- {
 			wettest = max(wettest, share(int(s.row[k])))
