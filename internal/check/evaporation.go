@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"leadline/internal/quality"
 	"leadline/internal/sounding"
@@ -136,6 +137,7 @@ func evaporation(in *input) sounding.Report {
 			j = end
 		}
 	}
+	slices.SortFunc(spans, func(a, b sounding.Span) int { return a.From - b.From })
 	b.covered(sounding.Temperature, []sounding.Span{in.ascent})
 	if len(spans) > 0 {
 		sentence := fmt.Sprintf("leaving cloud the thermometer cools by %.1f K more than a dry adiabat %s and recovers: wet-bulb cooling", worst, in.place(spans[0]))
