@@ -169,20 +169,22 @@ function wrap(ctx: CanvasRenderingContext2D, text: string, x: number, y: number,
 const masked = new WeakMap<object, Map<string, Uint8Array | undefined>>();
 
 /**
- * The flags of a final line. Samples of a humidity sensor while it is heated are no
- * humidity of the air: they are left to the raw line and to the strips of the panel.
+ * The flags a line is drawn by; a raw line has none of its own. Samples of a humidity sensor
+ * while it is heated are no humidity of the air: they are left to the strips of the panel
+ * and to the values at the cursor.
  */
-function unheated(profile: Profile, name: string): Uint8Array | undefined {
-  const flags = profile.flags(name, "final");
-  if (flags === undefined || (name !== "humidity_a" && name !== "humidity_b")) return flags;
+function unheated(profile: Profile, name: string, part: Line["part"]): Uint8Array | undefined {
+  const flags = part === "final" ? profile.flags(name, "final") : undefined;
+  if (name !== "humidity_a" && name !== "humidity_b") return flags;
   let kept = masked.get(profile);
   if (kept === undefined) masked.set(profile, (kept = new Map()));
-  if (!kept.has(name)) {
+  const key = `${name} ${part}`;
+  if (!kept.has(key)) {
     const heater = name === "humidity_a" ? "heating_a" : "heating_b";
     const on = profile.get(heater, "raw") ?? profile.get(heater, "final");
-    kept.set(name, on === undefined ? flags : flags.map((f, i) => (on[i] === 1 ? 9 : f)));
+    kept.set(key, on === undefined ? flags : Uint8Array.from(on, (h, i) => (h === 1 ? 9 : (flags?.[i] ?? 1))));
   }
-  return kept.get(name);
+  return kept.get(key);
 }
 
 /**
@@ -222,7 +224,7 @@ function drawLine(ctx: CanvasRenderingContext2D, profile: Profile, line: Line, l
   if (values === undefined) return;
   const { along, perPixel } = w, { breaks } = profile;
   const final = line.part === "final", dots = line.dots === true, width = line.width ?? 1.5;
-  const flags = final ? unheated(profile, line.name) : undefined;
+  const flags = unheated(profile, line.name, line.part);
   const split = flags === undefined ? undefined : splitFlags(flags);
   const colour = ink[line.ink];
   ctx.strokeStyle = ctx.fillStyle = colour;

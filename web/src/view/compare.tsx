@@ -53,13 +53,15 @@ export function LayerTable({ result, variable, narrow = false }: { readonly resu
 /** Flights by a search, the nearest in place and time first. */
 function Flights({ rows, near, except, label, onChoose }: { readonly rows: readonly Row[]; readonly near: Row | undefined; readonly except: string; readonly label: string; readonly onChoose: (r: Row) => void }) {
   const [text, setText] = useState("");
+  const field = useRef<HTMLInputElement>(null);
+  useKeys({ "/": () => field.current?.focus() });
   const at = Date.parse(near === undefined ? "" : (near.release_utc ?? slotOf(near)));
   const far = (r: Row): number => (near === undefined || r.site === near.site ? 0 : 1e14) + (Math.abs(Date.parse(r.release_utc ?? slotOf(r)) - at) || 0);
   const list = pick(rows, { ...everything, text }).filter((r) => r.id !== except).sort((a, b) => far(a) - far(b)).slice(0, 12);
   return (
     <div class="flights">
-      <label>{label} <input type="search" value={text} placeholder="site, file, serial" onInput={(e) => setText(e.currentTarget.value)} /></label>
-      <p class="quiet">Nearest in place and time first.</p>
+      <label>{label} <Key>/</Key> <input ref={field} type="search" value={text} placeholder="site, file, serial" onInput={(e) => setText(e.currentTarget.value)} /></label>
+      <p class="quiet">{near === undefined ? "" : "Nearest in place and time first. "}{list.length === 12 ? "At most 12 are listed: search for others." : ""}</p>
       <ul class="choices">{list.map((r) => <li key={r.id}><button type="button" onClick={() => onChoose(r)}>{r.id}: {dayMinute(slotOf(r))} {r.site} <span class="quiet">{r.verdict}</span></button></li>)}</ul>
       {list.length === 0 ? <p class="quiet">There is no other flight.</p> : null}
     </div>

@@ -3,9 +3,9 @@ import { Key } from "./parts";
 
 type Keys = readonly (readonly [string, string])[];
 
-const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g d", "launch desk"], ["g v", "the flight in progress"], ["g o", "compare"], ["g s", "settings and sheets"], ["Esc", "close, let go"]];
+const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g d", "launch desk"], ["g v", "the flight in progress"], ["g o", "compare"], ["g s", "settings and sheets"], ["/", "search, where there is a list"], ["Esc", "close, let go"]];
 const desk: Keys = [["n  p", "next, previous part that is not done"], ["Enter", "in a field: the next one"]];
-const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["/", "search"], ["Home  End", "first, last"],
+const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["Home  End", "first, last"],
   ["x  Space", "select the flight, or let it go"], ["Shift+↑  Shift+↓", "select a range; J and K do the same"], ["Shift+A", "select all that are shown, or none"], ["d", "decide for all selected"], ["u", "decisions for many flights; take one back"], ["Esc", "let the selection go"]];
 const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],

@@ -21,7 +21,10 @@ function onKey(e: KeyboardEvent): void {
   if (e.ctrlKey || e.metaKey || e.altKey || e.isComposing) return;
   if (document.querySelector("dialog[open]") !== null) return; // it has keys of its own
   const name = nameOf(e);
-  if (typing(e.target) && name !== "Escape") return;
+  if (typing(e.target)) {
+    if (name !== "Escape") return;
+    (e.target as HTMLElement).blur(); // the keys of the screen work again
+  }
   if ((name === "Space" || name === "Enter") && e.target instanceof HTMLElement && e.target.closest("button, a, summary, input, [data-own-keys]") !== null) return;
   const now = e.timeStamp;
   const full = prefix !== "" && now < prefixUntil ? `${prefix} ${name}` : name;
