@@ -15,18 +15,25 @@ import (
 
 // topPressure returns the lowest usable pressure of the ascent in hPa, NaN where there is none.
 func topPressure(f *sounding.Final) float64 {
-	top := math.NaN()
+	top, _ := lowestPressure(f)
+	return top
+}
+
+// lowestPressure returns the lowest usable pressure of the ascent and its time, NaN where
+// there is none.
+func lowestPressure(f *sounding.Final) (top, at float64) {
+	top, at = math.NaN(), math.NaN()
 	s := f.Get(sounding.Pressure)
 	if s == nil {
-		return top
+		return top, at
 	}
 	span := f.Events.Ascent()
 	for i := span.From; i < span.To; i++ {
 		if s.Flags[i] != quality.Bad && !math.IsNaN(s.Values[i]) && !(s.Values[i] >= top) {
-			top = s.Values[i]
+			top, at = s.Values[i], f.Time[i]
 		}
 	}
-	return top
+	return top, at
 }
 
 // summary says in two to four plain sentences what happened on the flight and what
@@ -75,13 +82,16 @@ func duration(seconds float64) string {
 	return fmt.Sprintf("%d h %d min", minutes/60, minutes%60)
 }
 
+// pressureEnds is how many seconds before the top the last pressure still belongs to it.
+const pressureEnds = 120.0
+
 func endSentence(f *sounding.Final) string {
 	ev := &f.Events
 	s := "Reached"
 	switch {
 	case ev.Top.Height.Set():
 		s += fmt.Sprintf(" %.1f km", ev.Top.Height.Value()/1000)
-		if p := topPressure(f); !math.IsNaN(p) {
+		if p, at := lowestPressure(f); at > ev.Top.Time.Value()-pressureEnds {
 			s += fmt.Sprintf(" (%s hPa)", hectopascal(p))
 		}
 	case !math.IsNaN(topPressure(f)):

@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -43,6 +44,26 @@ func TestSentences(t *testing.T) {
 	for text, want := range map[string]string{"humidity is dry": "Humidity is dry.", "Done.": "Done.", "": "", " why? ": "Why?", "±3 s": "±3 s."} {
 		if got := sentence(text); got != want {
 			t.Errorf("sentence(%q) = %q, want %q", text, got, want)
+		}
+	}
+}
+
+// A pressure that ends long before the top is not the pressure there.
+func TestReachedTellsThePressureOfTheTop(t *testing.T) {
+	for pressures, want := range map[[3]float64]string{
+		{1015, 100, 10}:                 "Reached 30.0 km (10.0 hPa).",
+		{1015, math.NaN(), math.NaN()}:  "Reached 30.0 km.",
+		{1015, 100, math.NaN()}:         "Reached 30.0 km.",
+		{math.NaN(), math.NaN(), 10.04}: "Reached 30.0 km (10.0 hPa).",
+	} {
+		f := &sounding.Final{}
+		f.Time = []float64{0, 3000, 6000}
+		f.Series = []sounding.Series{{Variable: sounding.Pressure, Values: pressures[:], Flags: []quality.Flag{quality.Good, quality.Good, quality.Good}}}
+		f.Events.Release.Found = true
+		f.Events.Phases = []sounding.PhaseSpan{{Phase: sounding.Ascending, Span: sounding.Span{From: 0, To: 3}}}
+		f.Events.Top = sounding.Event{Found: true, Row: 2, Time: 6000, Height: 30000}
+		if got := endSentence(f); got != want {
+			t.Errorf("%v: %q, want %q", pressures, got, want)
 		}
 	}
 }

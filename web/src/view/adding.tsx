@@ -142,7 +142,9 @@ export function DropZone({ onAdded, children }: { readonly onAdded: () => void; 
 }
 
 function outcome(f: AddedFile): string {
+  // The row begins with the file's name: the reason need not.
+  const reason = (text: string): string => (text.startsWith(`${f.file}: `) ? text.slice(f.file.length + 2) : text);
   const parts = (f.flights ?? []).map((a) => ((a.known ?? "") !== "" ? `already there as ${a.flight.name} (${a.known})` : `${a.flight.name}: ${a.flight.verdict}, ${a.flight.line}`));
-  if ((f.error ?? "") !== "") parts.push(f.error as string);
+  if ((f.error ?? "") !== "") parts.push(reason(f.error as string));
   return parts.length === 0 ? "no flight in it" : parts.join("; ");
 }
