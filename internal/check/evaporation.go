@@ -121,6 +121,9 @@ func evaporation(in *input) sounding.Report {
 			}
 		}
 		drop := calm[peak] - calm[low]
+		if atOnce(static, max(peak-2, 0), min(low+2, s.len()-1)) > drop/2 {
+			continue // no thermometer cools in one step: it was stuck, or stepped
+		}
 		wettest, driest := 0.0, math.Inf(1)
 		for k := peak; k >= 0 && s.t[peak]-s.t[k] <= set.Begins; k-- {
 			wettest = max(wettest, share(int(s.row[k])))
@@ -148,6 +151,15 @@ func evaporation(in *input) sounding.Report {
 		b.find(fact{variable: v, severity: sounding.Questionable, spans: spans, measured: worst, limit: set.Drop, unit: "K", sentence: sentence})
 	}
 	return b.rep
+}
+
+// atOnce is the largest fall from one sample to the next between two of them.
+func atOnce(static func(int) float64, from, to int) float64 {
+	largest := 0.0
+	for k := from + 1; k <= to; k++ {
+		largest = max(largest, static(k-1)-static(k))
+	}
+	return largest
 }
 
 // within tells whether a row lies in one of the spans.
