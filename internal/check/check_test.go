@@ -674,6 +674,37 @@ func TestEvaporation(t *testing.T) {
 	one(t, r.only(quality.Evaporation), sounding.Humidity)
 }
 
+// A thermometer is wet from rain as well, where nothing near it is saturated; but the
+// fall at the end of a stuck temperature is none of water.
+func TestEvaporationWithoutCloud(t *testing.T) {
+	build := func(spoil func(i int, temperature []float64)) sounding.Report {
+		r := newRig(900, 0, 1)
+		rh, temperature := r.values(sounding.Humidity), r.values(sounding.Temperature)
+		for i := range rh {
+			rh[i] = 70 - 2*math.Max(0, math.Min(float64(i-400), 20))
+			spoil(i, temperature)
+		}
+		return r.only(quality.Evaporation)
+	}
+	wet := func(i int, temperature []float64) {
+		if i >= 400 {
+			temperature[i] -= 2 * math.Min(float64(i-400)/10, 1) * math.Exp(-math.Max(0, float64(i-425))/12)
+		}
+	}
+	f := one(t, build(wet), sounding.Temperature)
+	if d := f.Measured.Value(); d < 1 || d > 2.2 || !f.Spans[0].Contains(415) || f.Spans[0].To > 520 {
+		t.Errorf("%g K over %v", d, f.Spans)
+	}
+	rep := build(func(i int, temperature []float64) {
+		if i >= 400 { // the same, but all of it at once
+			temperature[i] -= 2 * math.Exp(-math.Max(0, float64(i-425))/12)
+		}
+	})
+	if found := above(rep); len(found) > 0 {
+		t.Errorf("a step of 2 K: %s", found[0].Sentence)
+	}
+}
+
 func TestTwinHumidity(t *testing.T) {
 	build := func(spoil func(i int, ice float64, a, b *float64)) sounding.Report {
 		r := newRig(1500, 60, 1)

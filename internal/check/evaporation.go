@@ -143,9 +143,9 @@ func evaporation(in *input) sounding.Report {
 	slices.SortFunc(spans, func(a, b sounding.Span) int { return a.From - b.From })
 	b.covered(sounding.Temperature, []sounding.Span{in.ascent})
 	if len(spans) > 0 {
-		sentence := fmt.Sprintf("leaving cloud the thermometer cools by %.1f K more than a dry adiabat %s and recovers: wet-bulb cooling", worst, in.place(spans[0]))
+		sentence := fmt.Sprintf("leaving cloud or rain the thermometer cools by %.1f K more than a dry adiabat %s and recovers: wet-bulb cooling", worst, in.place(spans[0]))
 		if len(spans) > 1 {
-			sentence = fmt.Sprintf("leaving cloud the thermometer cools by up to %.1f K more than a dry adiabat, %d times %s: wet-bulb cooling", worst, len(spans), in.place(spans...))
+			sentence = fmt.Sprintf("leaving cloud or rain the thermometer cools by up to %.1f K more than a dry adiabat, %d times %s: wet-bulb cooling", worst, len(spans), in.place(spans...))
 		}
 		b.find(fact{variable: sounding.Temperature, severity: sounding.Questionable, spans: spans, measured: worst, limit: set.Drop, unit: "K", sentence: sentence})
 		b.find(fact{variable: v, severity: sounding.Questionable, spans: spans, measured: worst, limit: set.Drop, unit: "K", sentence: sentence})
