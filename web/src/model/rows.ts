@@ -6,7 +6,7 @@ export type SortKey = "worst" | "slot" | "site" | "verdict" | "top" | "open" | "
 export interface Wanted {
   readonly text: string;
   readonly verdict: "" | "accept" | "look" | "refuse";
-  readonly state: "" | "new" | "in review" | "signed off" | "signed off, differs now" | "not signed off";
+  readonly state: "" | "new" | "in review" | "signed off" | "signed off, differs now" | "not signed off" | "other method set";
   readonly site: string; // "" any
   readonly sheet: string; // "" any
   readonly sort: SortKey;
@@ -43,7 +43,7 @@ const by: { readonly [k in SortKey]: (a: Row, b: Row) => number } = {
 
 /** Whether a row is in the state asked for; what differs now is signed off, too. */
 export const inState = (r: Row, state: Wanted["state"]): boolean =>
-  state === "" || (state === "signed off" ? (r.signer ?? "") !== "" : state === "not signed off" ? (r.signer ?? "") === "" : r.state === state);
+  state === "" || (state === "other method set" ? (r.method_set_now ?? "") !== "" : state === "signed off" ? (r.signer ?? "") !== "" : state === "not signed off" ? (r.signer ?? "") === "" : r.state === state);
 
 /** The rows wanted, in the order wanted; equal ones stay worst first. */
 export function pick(rows: readonly Row[], w: Wanted): Row[] {

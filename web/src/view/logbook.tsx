@@ -4,6 +4,7 @@ import { allShown, extended, groupWords, inForce, nothing, toggled, type Selecti
 import { lanes, laneOf } from "../model/panels";
 import { slotOf, wordsOf, type SortKey, type Wanted } from "../model/rows";
 import { minute } from "../model/standing";
+import { compareAddress, most } from "../model/versions";
 import { dayMinute, format } from "../model/units";
 import { sketch } from "../chart/sketch";
 import { DropZone } from "./adding";
@@ -98,6 +99,11 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     setStored(undefined);
     if (selected.length > 0) setMode("decide");
   };
+  /** The flights selected, in the order shown; without any, the one under the cursor. */
+  const compare = (): void => {
+    const list = selected.length > 0 ? [...shown.filter((r) => selection.ids.has(r.id)), ...selected.filter((r) => !shown.includes(r))] : shown.slice(current, current + 1);
+    if (list.length > 0) go(compareAddress(list.slice(0, most).map((r) => r.id)));
+  };
   const showGroups = (first: string): void => {
     setStored(undefined);
     setBack(first);
@@ -108,7 +114,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
   };
   useKeys(mode !== "" ? {} : {
     x: toggle, Space: toggle, "Shift+ArrowDown": () => extend(1), "Shift+ArrowUp": () => extend(-1), J: () => extend(1), K: () => extend(-1),
-    "Shift+PageDown": () => extend(15), "Shift+PageUp": () => extend(-15), A: () => select(allShown(selection, shown)), d: decide, u: () => showGroups(stored?.id ?? ""),
+    "Shift+PageDown": () => extend(15), "Shift+PageUp": () => extend(-15), A: () => select(allShown(selection, shown)), d: decide, c: compare, u: () => showGroups(stored?.id ?? ""),
     j: () => move(current + 1), k: () => move(current - 1), ArrowDown: () => move(current + 1), ArrowUp: () => move(current - 1),
     PageDown: () => move(current + 15), PageUp: () => move(current - 15), Home: () => move(0), End: () => move(shown.length - 1),
     Enter: () => open(shown[current]),
@@ -163,7 +169,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
             </span>
             <label>State{" "}
               <select value={wanted.state} onChange={(e) => onWant({ ...wanted, state: e.currentTarget.value as Wanted["state"] })}>
-                <option value="">any</option><option value="new">new</option><option value="in review">in review</option><option value="not signed off">not signed off</option><option value="signed off">signed off</option><option value="signed off, differs now">signed off, differs now</option>
+                <option value="">any</option><option value="new">new</option><option value="in review">in review</option><option value="not signed off">not signed off</option><option value="signed off">signed off</option><option value="signed off, differs now">signed off, differs now</option>{older === 0 && wanted.state !== "other method set" ? null : <option value="other method set">other method set</option>}
               </select>
             </label>
             {sites.length < 2 && wanted.site === "" ? null : <label>Site{" "}
@@ -186,11 +192,12 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
               {wanted.sort === "worst" ? (wanted.falling ? "Best first: accept, then look, then refuse." : "Worst first: not processed, refuse, look, accept; among equals the one with more open findings, then the newest.") : `Sorted by ${sorts[wanted.sort]}, ${wanted.falling ? "falling" : "rising"}; equals stay worst first.`}
               {shown.length === rows.length ? "" : ` ${shown.length} of ${rows.length} flights.`}
               {" "}Sketches run from sea level on the left to 36 km on the right.
-              {older === 0 ? null : <> <a class="older" href="#/settings">{older} {older === 1 ? "flight was" : "flights were"} last computed under another method set: see what changes</a>.</>}
+              {older === 0 ? null : <> <a class="older" href="#/settings">{older} {older === 1 ? "flight was" : "flights were"} last computed under another method set: see what changes</a>{wanted.state === "other method set" ? null : <> or <button type="button" class="link" onClick={() => onWant({ ...wanted, state: "other method set" })}>show them here</button></>}.</>}
             </p>
             <div class={`chosen${selected.length === 0 ? " none" : ""}`} role="toolbar" aria-label="Flights selected">
               <span aria-live="polite">{selected.length === 0 ? <>Select flights with <Key>x</Key>, <Key>Shift+↓</Key> or their boxes to decide for many at once.</> : <><b>{selected.length} selected</b>{hidden > 0 ? ` (${hidden} of them not shown)` : ""}</>}</span>
               {selected.length === 0 ? null : <button type="button" class="main" onClick={decide}>Decide for {selected.length === 1 ? "it" : "them"} … <Key>d</Key></button>}
+              {selected.length < 2 ? null : <button type="button" onClick={compare}>Compare {selected.length > most ? `the first ${most}` : "them"} <Key>c</Key></button>}
               <button type="button" onClick={() => select(allShown(selection, shown))}>{shown.length > 0 && shown.every((r) => selection.ids.has(r.id)) ? "Select none of" : "Select all"} {shown.length} <Key>Shift+A</Key></button>
               {selected.length === 0 ? null : <button type="button" onClick={() => select(nothing)}>Let go <Key>Esc</Key></button>}
               <span class="grow" />
@@ -245,6 +252,12 @@ function openByLane(r: Row): readonly (readonly [string, string, number])[] {
 
 const highest = 36000;
 
+/** State, signature and method set of a row in words. */
+const stateWords = (r: Row): string => [
+  r.signed_utc === undefined ? r.state : `${r.state}, signed by ${r.signer ?? ""}, ${minute(r.signed_utc)}`,
+  (r.method_set_now ?? "") === "" ? "" : `last computed under method set ${r.method_set}; ${r.method_set_now ?? ""} holds today`,
+].filter((x) => x !== "").join("; ");
+
 function LogbookRow({ row: r, index, current, selected, onPick }: { readonly row: Row; readonly index: number; readonly current: boolean; readonly selected: boolean; readonly onPick: (e: MouseEvent, box: boolean) => void }) {
   const [t, u] = sketches(r);
   const open = openByLane(r);
@@ -265,7 +278,7 @@ function LogbookRow({ row: r, index, current, selected, onPick }: { readonly row
       <div role="gridcell" class="c-open">
         {open.length === 0 ? <span class="quiet">none</span> : open.map(([letter, label, n]) => <span class="count" key={letter} title={`${n} open about ${label}`}><b>{letter}</b>{n}</span>)}
       </div>
-      <div role="gridcell" class="c-state" title={r.signed_utc === undefined ? r.state : `${r.state}, signed by ${r.signer ?? ""}, ${minute(r.signed_utc)}`}><span>{r.state.replace(", differs now", "")}</span>{(r.signer ?? "") === "" ? null : <small>{r.state === "signed off" ? r.signer : "differs now"}</small>}</div>
+      <div role="gridcell" class="c-state" title={stateWords(r)}><span>{r.state.replace(", differs now", "")}</span>{(r.signer ?? "") === "" ? null : <small>{r.state === "signed off" ? r.signer : "differs now"}</small>}{(r.method_set_now ?? "") === "" || (r.signer ?? "") !== "" ? null : <small>other set</small>}</div>
       <div role="gridcell" class="c-who">{r.reviewer === "" ? <span class="quiet">–</span> : r.reviewer}</div>
     </div>
   );
