@@ -136,6 +136,8 @@ function drawMarks(ctx: CanvasRenderingContext2D, l: CompareLayout, ink: Palette
   ctx.textAlign = "center";
   let free = -Infinity;
   const marks = zero ? [range[0], 0, range[1]] : multiples(range[0], range[1], by);
+  const edge = format(range[1], decimalsOf(range[1] || 1));
+  const three = ctx.measureText(`−${edge}0+${edge}`).width + 12 <= width, two = ctx.measureText(`−${edge}+${edge}`).width + 6 <= width;
   for (const v of marks) {
     const px = v * s.k + s.m;
     ctx.strokeStyle = zero && v === 0 ? ink.frame : ink.grid;
@@ -143,10 +145,12 @@ function drawMarks(ctx: CanvasRenderingContext2D, l: CompareLayout, ink: Palette
     ctx.moveTo(Math.round(px) + 0.5, l.top);
     ctx.lineTo(Math.round(px) + 0.5, l.bottom);
     ctx.stroke();
-    const text = (zero && v > 0 ? "+" : "") + format(v, decimalsOf(zero ? Math.abs(v) || 1 : by));
+    // Where both ends have no room, one mark in the middle stands for them.
+    if (zero && (two ? v === 0 && !three : v !== 0)) continue;
+    const text = zero && !two ? `±${edge}` : (zero && v > 0 ? "+" : "") + format(v, decimalsOf(zero ? Math.abs(v) || 1 : by));
     const half = ctx.measureText(text).width / 2;
     const at = Math.min(Math.max(px, x + half), x + width - half);
-    if (at - half < free || (zero && v === 0 && width < 70)) continue;
+    if (at - half < free) continue;
     ctx.fillStyle = ink.quiet;
     ctx.fillText(text, at, l.bottom + 5);
     free = at + half + (zero ? 2 : 5);

@@ -19,19 +19,22 @@ export const dashes: readonly (readonly number[])[] = [[], [7, 3], [2, 2], [9, 2
 /** Columns a version is drawn from. */
 export const partOf = (v: FlightVersion): "raw" | "final" => (v.stage === "raw" ? "raw" : "final");
 
-/** "3@without:d2@raw", as the command line writes it; a settings file has no place in it. */
+/** A file name as it stands in a code, where @ divides the parts. */
+const plain = (name: string): string => name.replaceAll("@", "-");
+
+/** "3@without:d2@raw", as the command line writes it; a settings file stands in it by its name. */
 export function codeOf(v: FlightVersion): string {
   let s = v.flight;
   if (v.without !== undefined) s += `@without:${v.without}`;
   if (v.as_of_revision !== undefined) s += `@revision:${v.as_of_revision}`;
   if (v.settings === "shipped") s += "@shipped";
-  if (v.settings === "given") s += `@settings:${v.settings_name ?? ""}`;
+  if (v.settings === "given") s += `@settings:${plain(v.settings_name ?? "")}`;
   if (v.stage === "raw") s += "@raw";
   return s;
 }
 
-/** Reads a code; undefined where it is none. file stands for @settings:…, which cannot be read without it. */
-export function versionOf(code: string, file?: SettingsFile): FlightVersion | undefined {
+/** Reads a code; undefined where it is none, or where its settings file is not among those at hand. */
+export function versionOf(code: string, files: readonly SettingsFile[] = []): FlightVersion | undefined {
   const [flight = "", ...parts] = code.split("@");
   if (flight === "") return undefined;
   let v: FlightVersion = { flight };
@@ -42,8 +45,11 @@ export function versionOf(code: string, file?: SettingsFile): FlightVersion | un
     else if (key === "shipped") v = { ...v, settings: "shipped" };
     else if (key === "without" && value !== "") v = { ...v, without: value };
     else if (key === "revision" && /^\d+$/.test(value)) v = { ...v, as_of_revision: Number(value) };
-    else if (key === "settings" && file !== undefined) v = { ...v, settings: "given", settings_name: file.name, settings_text: file.text };
-    else return undefined;
+    else if (key === "settings") {
+      const file = files.find((f) => plain(f.name) === value);
+      if (file === undefined) return undefined;
+      v = { ...v, settings: "given", settings_name: file.name, settings_text: file.text };
+    } else return undefined;
   }
   return v;
 }
@@ -51,7 +57,7 @@ export function versionOf(code: string, file?: SettingsFile): FlightVersion | un
 const what = (r: Ruling): string => r.about?.action.replaceAll("-", " ") ?? r.kind;
 
 /** The versions a flight has, as code and words, the usual ones first. */
-export function versionsOf(flight: Flight, file: SettingsFile | undefined): (readonly [string, string])[] {
+export function versionsOf(flight: Flight, files: readonly SettingsFile[] = []): (readonly [string, string])[] {
   const id = flight.id;
   const out: (readonly [string, string])[] = [[id, "as it stands"], [`${id}@raw`, "as received"]];
   for (const d of flight.decisions ?? []) if (d.revoked === undefined || d.revoked === null) out.push([`${id}@without:${d.id}`, `without ${d.id}: ${d.action.replaceAll("-", " ")}, ${d.reason}`.slice(0, 80)]);
@@ -59,9 +65,16 @@ export function versionsOf(flight: Flight, file: SettingsFile | undefined): (rea
   if (history.length > 0) out.push([`${id}@revision:0`, "before every decision"]);
   for (const r of history.slice(0, -1)) out.push([`${id}@revision:${r.revision}`, `as of revision ${r.revision}, after ${what(r)} by ${r.who}`.slice(0, 80)]);
   out.push([`${id}@shipped`, "with the shipped settings"]);
-  if (file !== undefined) out.push([`${id}@settings:${file.name}`, `with the settings ${file.name}`]);
+  for (const f of files) out.push([withSettings(id, f), `with the settings ${f.name}`]);
   return out;
 }
+
+/** The code of a flight with a settings file; one without text is what ships. */
+export const withSettings = (id: string, f: SettingsFile): string => (f.text === "" ? `${id}@shipped` : `${id}@settings:${plain(f.name)}`);
+
+/** The flight before a step of its history, and after it. */
+export const aroundStep = (flight: Pick<Flight, "id" | "revision">, revision: number): readonly [string, string] =>
+  [`${flight.id}@revision:${revision - 1}`, revision === flight.revision ? flight.id : `${flight.id}@revision:${revision}`];
 
 /** What is particular about a version, "" where nothing is. */
 export function wordsOf(v: FlightVersion): string {
@@ -71,8 +84,17 @@ export function wordsOf(v: FlightVersion): string {
   ].filter((x) => x !== "").join(", ");
 }
 
+/** A part of an address as it was meant; one that was cut off or mistyped stays as it stands. */
+export function decoded(part: string): string {
+  try {
+    return decodeURIComponent(part);
+  } catch {
+    return part;
+  }
+}
+
 /** Sides in an address: "#/compare/3@raw/3". */
-export const sidesIn = (rest: string): string[] => rest.split("/").map((x) => decodeURIComponent(x)).filter((x) => x !== "").slice(0, most);
+export const sidesIn = (rest: string): string[] => rest.split("/").map(decoded).filter((x) => x !== "").slice(0, most);
 export const compareAddress = (codes: readonly string[]): string => `/compare/${codes.map((c) => encodeURIComponent(c)).join("/")}`;
 
 /** Bounds of layers as they are typed; a sentence where they cannot be. */

@@ -2,6 +2,7 @@ import { useCallback, useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Change, Logbook, Row } from "../api/types";
 import { everything, pick, type Wanted } from "../model/rows";
+import { decoded } from "../model/versions";
 import { CompareScreen } from "./compare";
 import { DeskScreen } from "./desk";
 import { FlightScreen } from "./flight";
@@ -21,7 +22,7 @@ interface Place {
 function placeOf(hash: string): Place {
   const [screen, id, ...more] = hash.replace(/^#\/?/, "").split("/");
   if (screen === "compare") return { screen: "compare", id: [id ?? "", ...more].join("/") };
-  if (screen === "flight" && id !== undefined && id !== "") return { screen: "flight", id: decodeURIComponent(id) };
+  if (screen === "flight" && id !== undefined && id !== "") return { screen: "flight", id: decoded(id) };
   if (screen === "desk") return { screen: "desk", id: "" };
   if (screen === "live") return { screen: "live", id: "" };
   if (screen === "settings") return { screen: "settings", id: "" };

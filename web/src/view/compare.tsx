@@ -14,7 +14,7 @@ import { everything, pick, slotOf } from "../model/rows";
 import { dayMinute, display, elapsed, format, nameOf } from "../model/units";
 import { boundsOf, codeOf, compareAddress, comparedPanels, dashes, letterOf, most, partOf, sidesIn, versionOf, versionsOf, wordsOf, type Side } from "../model/versions";
 import { go } from "./app";
-import { atHand } from "./settings";
+import { atHand, keepAtHand } from "./settings";
 import { useKeys } from "./keys";
 import { Choice, Key, Pane, Verdict } from "./parts";
 
@@ -43,7 +43,7 @@ export function LayerTable({ result, variable, narrow = false }: { readonly resu
   );
   const layers = (v.layers ?? []).filter((s) => s.n_a > 0 || s.n_b > 0);
   return (
-    <table class="facts layers">
+    <table class="facts layers aligned">
       <thead><tr><th scope="col">layer <small>hPa</small></th><th scope="col">compared</th><th scope="col">mean <small>{unitOfDifference(variable)}</small></th>{narrow ? null : <th scope="col">deviation</th>}<th scope="col">rms</th><th scope="col">largest</th>{narrow ? null : <><th scope="col">at <small>hPa</small></th><th scope="col">valid in A</th><th scope="col">in B</th></>}</tr></thead>
       <tbody>{[...layers].reverse().map((s) => line(`${format(s.bottom_hpa, 0)}–${format(s.top_hpa, 0)}`, s))}{line("whole", v.whole)}</tbody>
     </table>
@@ -63,7 +63,7 @@ function Flights({ rows, near, except, label, onChoose }: { readonly rows: reado
       <label>{label} <Key>/</Key> <input ref={field} type="search" value={text} placeholder="site, file, serial" onInput={(e) => setText(e.currentTarget.value)} /></label>
       <p class="quiet">{near === undefined ? "" : "Nearest in place and time first. "}{list.length === 12 ? "At most 12 are listed: search for others." : ""}</p>
       <ul class="choices">{list.map((r) => <li key={r.id}><button type="button" onClick={() => onChoose(r)}>{r.id}: {dayMinute(slotOf(r))} {r.site} <span class="quiet">{r.verdict}</span></button></li>)}</ul>
-      {list.length === 0 ? <p class="quiet">There is no other flight.</p> : null}
+      {list.length === 0 ? <p class="quiet">{rows.length === 0 ? "The logbook is empty: add flights there first." : text !== "" ? "No other flight fits." : "There is no other flight."}</p> : null}
     </div>
   );
 }
@@ -96,13 +96,13 @@ export function ComparePane({ bench, rows }: { readonly bench: Bench; readonly r
   }, [over, f.revision, bench.axis]);
   const address = (v: FlightVersion): string => `#${compareAddress([codeOf(v), f.id])}`;
   if (bench.other === undefined) {
-    const own = versionsOf(f, undefined).slice(1).filter(([code]) => !code.endsWith("@raw"));
+    const own = versionsOf(f, atHand.files).slice(1).filter(([code]) => !code.endsWith("@raw"));
     return (
       <Pane name="compare">
         {failed === "" ? null : <p role="alert">{failed}</p>}
         <Flights rows={rows} near={rows.find((r) => r.id === f.id)} except={f.id} label="Lay over this flight" onChoose={(r) => void lay({ flight: r.id })} />
         <h3>Or this flight as it would be</h3>
-        <ul class="choices own-versions">{own.map(([code, words]) => <li key={code}><button type="button" onClick={() => { const v = versionOf(code); if (v !== undefined) void lay(v); }}>{words}</button></li>)}</ul>
+        <ul class="choices own-versions">{own.map(([code, words]) => <li key={code}><button type="button" onClick={() => { const v = versionOf(code, atHand.files); if (v !== undefined) void lay(v); }}>{words}</button></li>)}</ul>
         <p><a href={`#${compareAddress([`${f.id}@raw`, f.id])}`}>As received against final, with differences</a></p>
       </Pane>
     );
@@ -127,14 +127,10 @@ function Variables({ result, value, onChange }: { readonly result: ComparisonRes
 
 /** The screen: any flights and versions, panels with differences, statistics. */
 export function CompareScreen({ rest, rows, change: told }: { readonly rest: string; readonly rows: readonly Row[]; readonly change: Change | undefined }) {
-  const [file, setFileState] = useState<SettingsFile | undefined>(atHand.file);
-  const setFile = (f: SettingsFile): void => {
-    atHand.file = f;
-    setFileState(f);
-  };
+  const [files, setFiles] = useState<readonly SettingsFile[]>(atHand.files);
   const [sides, setSides] = useState<readonly Side[]>([]);
   const [chosen, setChosen] = useState(1); // which side is B
-  const [along, setAlong] = useState<AxisKind>("pressure");
+  const [axis, setAxis] = useState<AxisKind>("pressure"); // of the panels, and of the differences of two flights
   const [layers, setLayers] = useState("");
   const [variable, setVariable] = useState<VariableName>("temperature");
   const [failed, setFailed] = useState("");
@@ -151,8 +147,8 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
     const load = async (): Promise<void> => {
       const out: Side[] = [];
       for (const code of codes) {
-        const version = versionOf(code, file);
-        if (version === undefined) throw new Error(code.includes("@settings:") ? `The settings file of ${code} is no longer at hand: choose it again.` : `“${code}” is no version of a flight.`);
+        const version = versionOf(code, files);
+        if (version === undefined) throw new Error(code.includes("@settings:") ? `The settings file of ${code} is not at hand: choose it below.` : `“${code}” is no version of a flight.`);
         const key = `${code} ${version.settings_text ?? ""}`;
         const side = kept.current.get(key) ?? await open(version);
         kept.current.set(key, side);
@@ -169,13 +165,29 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
     return () => {
       live = false;
     };
-  }, [rest, file, told]);
+  }, [rest, files, told]);
 
   const a = sides[0], b = sides[Math.min(chosen, sides.length - 1)];
-  const bench = useMemo(() => (a === undefined ? undefined : new Bench(a.flight, a.profile.columns)), [a]);
+  // Another version of the same flight is looked at where the one before was.
+  const before = useRef<Bench | undefined>(undefined);
+  const bench = useMemo(() => {
+    if (a === undefined) return undefined;
+    const b = new Bench(a.flight, a.profile.columns), old = before.current;
+    if (a.flight.events.release.found) b.setAxis(axis);
+    if (old !== undefined && old.flight.id === b.flight.id && old.axis === b.axis && !old.isWhole()) b.show(old.lo, old.hi);
+    before.current = b;
+    return b;
+  }, [a]);
+  useEffect(() => {
+    if (bench === undefined) return undefined;
+    const follow = (): void => setAxis(bench.axis);
+    follow();
+    return bench.subscribe(follow);
+  }, [bench]);
   const bounds = boundsOf(layers);
   const two = a !== undefined && b !== undefined && sides.length > 1;
   const same = two && a.version.flight === b.version.flight;
+  const along = bench?.axis ?? axis;
   useEffect(() => {
     if (two && typeof bounds === "string") return undefined; // what was there stays while one types
     setGot(undefined);
@@ -189,7 +201,7 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
       if (!stop.signal.aborted) setFailed(said(e));
     });
     return () => stop.abort();
-  }, [a, b, along, typeof bounds === "string" ? "none" : bounds.join()]);
+  }, [a, b, same ? "row by row" : along, typeof bounds === "string" ? "none" : bounds.join()]);
 
   const change = (i: number, code: string): void => go(compareAddress(codes.map((c, k) => (k === i ? code : c))));
   const remove = (i: number): void => {
@@ -202,7 +214,7 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
     try {
       await server.explainSettings({ name: f.name, text });
       setFailed("");
-      setFile({ name: f.name, text });
+      setFiles(keepAtHand({ name: f.name, text }));
     } catch (e) {
       setFailed(said(e));
     }
@@ -225,9 +237,9 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
                   <th scope="row"><b>{letterOf(i)}</b> <svg viewBox="0 0 34 6" aria-hidden="true" class="swatch ink-ink long"><path d="M0 3H34" stroke-dasharray={(dashes[i] ?? []).join(" ")} stroke-width={i === 0 ? 3 : 2} /></svg></th>
                   <td class="free"><a href={`#/flight/${encodeURIComponent(id)}`}>{s?.flight.name ?? `flight ${id}`}</a></td>
                   <td><select aria-label={`Version of ${letterOf(i)}`} value={code} onChange={(e) => change(i, e.currentTarget.value)}>
-                    {s === undefined ? <option value={code}>{code}</option> : versionsOf(s.stored, file).map(([c, words]) => <option key={c} value={c}>{words}</option>)}
+                    {s === undefined ? <option value={code}>{code}</option> : versionsOf(s.stored, files).map(([c, words]) => <option key={c} value={c}>{words}</option>)}
                   </select></td>
-                  <td>{s === undefined ? null : <Verdict word={s.flight.verdict.word} />}</td>
+                  <td>{s === undefined ? null : s.version.stage === "raw" ? <span class="quiet">not judged</span> : <Verdict word={s.flight.verdict.word} />}</td>
                   <td>{i === 0 ? <span class="quiet">A</span> : <label><input type="radio" name="other" checked={Math.min(chosen, codes.length - 1) === i} onChange={() => setChosen(i)} /> {letterOf(i)} − A</label>}</td>
                   <td><button type="button" class="link" onClick={() => remove(i)} >take {letterOf(i)} away</button></td>
                 </tr>
@@ -238,14 +250,13 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
         <p class="buttons">
           {codes.length >= most ? null : <button type="button" aria-expanded={adding} onClick={() => setAdding(!adding)}>Add a flight</button>}
           {codes.length === 0 || codes.length >= most ? null : <button type="button" onClick={() => go(compareAddress([...codes, codes[0] as string]))}>Add A once more, to change its version</button>}
-          <label class="file">Settings file for versions <input type="file" accept=".toml,text/plain" onChange={(e) => void takeFile(e.currentTarget.files?.[0])} /></label>
-          {file === undefined ? null : <span class="quiet">{file.name} is at hand</span>}
+          <label class="file">Settings file for versions <input type="file" accept=".toml,text/plain" onClick={(e) => { e.currentTarget.value = ""; }} onChange={(e) => void takeFile(e.currentTarget.files?.[0])} /></label>
+          {files.length === 0 ? null : <span class="quiet" role="status">At hand: {files.map((f) => f.name).join(", ")}</span>}
         </p>
         {adding || codes.length === 0 ? <Flights rows={rows} near={rows.find((r) => r.id === codes[0]?.split("@")[0])} except="" label={codes.length === 0 ? "First choose a flight" : "Add"} onChoose={(r) => { setAdding(false); go(compareAddress([...codes, r.id])); }} /> : null}
       </section>
       {bench === undefined ? (codes.length > 0 && failed === "" ? <p class="waiting">Computing the versions …</p> : null) : <>
-        {!two || same ? null : <Choice label="Compared at equal" value={along} options={[["pressure", "pressure"], ["height", "height"], ["time", "time"]]} onChoose={setAlong} />}
-        <ComparePanels bench={bench} sides={sides} other={two ? b : undefined} letter={letterOf(Math.min(chosen, sides.length - 1))} differences={got?.differences} result={result} />
+        <ComparePanels bench={bench} same={!two || same} sides={sides} other={two ? b : undefined} letter={letterOf(Math.min(chosen, sides.length - 1))} differences={got?.differences} result={result} />
         {!two ? <p class="quiet">Add a second flight, or A once more in another version, to see differences.</p> : (
           <section aria-label="Statistics by layer">
             <h2>{letterOf(Math.min(chosen, sides.length - 1))} minus A, by layer</h2>
@@ -257,7 +268,7 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
               <label>Differences of <Variables result={result} value={variable} onChange={setVariable} /></label>
               <LayerTable result={result} variable={variable} />
               <p class="quiet rule">{result.rule} {(result.notes ?? []).join(" ")}{(result.only_a ?? []).length > 0 ? ` Only A has: ${(result.only_a ?? []).join(", ")}.` : ""}{(result.only_b ?? []).length > 0 ? ` Only the other has: ${(result.only_b ?? []).join(", ")}.` : ""}</p>
-              {effect === undefined ? null : (
+              {effect === undefined || a.version.stage === "raw" || b.version.stage === "raw" ? null : (
                 <p class="effect-line">Verdict {effect.verdict[0]}{effect.verdict[1] === effect.verdict[0] ? " in both" : ` → ${effect.verdict[1]}`}; {format(effect.levels_changed, 0)} levels differ; {(effect.variables ?? []).filter((v) => v.flags_changed > 0).map((v) => `${format(v.flags_changed, 0)} flags of ${nameOf(v.variable)}`).join(", ") || "no flag differs"}; {format((effect.findings_new ?? []).length, 0)} findings only in B, {format((effect.findings_gone ?? []).length, 0)} only in A.</p>
               )}
             </>}
@@ -268,13 +279,14 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
   );
 }
 
-function ComparePanels({ bench, sides, other, letter, differences, result }: { readonly bench: Bench; readonly sides: readonly Side[]; readonly other: Side | undefined; readonly letter: string; readonly differences: Columns | undefined; readonly result: ComparisonResult | undefined }) {
+function ComparePanels({ bench, same, sides, other, letter, differences, result }: { readonly bench: Bench; readonly same: boolean; readonly sides: readonly Side[]; readonly other: Side | undefined; readonly letter: string; readonly differences: Columns | undefined; readonly result: ComparisonResult | undefined }) {
   const holder = useRef<HTMLDivElement>(null), below = useRef<HTMLCanvasElement>(null), above = useRef<HTMLCanvasElement>(null);
   const [size, setSize] = useState({ w: 0, h: 0 });
   const [theme, setTheme] = useState(0);
   const [, tick] = useState(0);
   const panels = comparedPanels((v) => (result?.variables ?? []).some((x) => x.variable === v));
   const l = compareLayout(size.w, size.h, panels);
+  const none = useMemo(() => new Set(panels.filter((p) => !(differences?.get(p.name, "difference") ?? new Float64Array()).some((x) => x === x)).map((p) => p.name)), [differences, panels.length]);
   useLayoutEffect(() => {
     const h = holder.current;
     if (h === null) return undefined;
@@ -350,13 +362,13 @@ function ComparePanels({ bench, sides, other, letter, differences, result }: { r
   return (
     <section aria-label="Profiles and differences">
       <div class="tools" role="toolbar" aria-label="What the panels show">
-        <Choice label="Axis" keyName="a" value={bench.axis} options={axes.filter(([k]) => bench.profile.has(k))} onChoose={(k) => bench.setAxis(k)} />
+        <Choice label={same ? "Axis" : "Compared at equal"} keyName="a" value={bench.axis} options={axes.filter(([k]) => bench.profile.has(k))} onChoose={(k) => bench.setAxis(k)} />
         <button type="button" onClick={() => bench.reset()}>Whole flight <Key>0</Key></button>
         <span class="quiet at-cursor">{row === undefined || a === undefined ? "↑ ↓ or the pointer: values at a height; wheel: closer" : <>
           {elapsed(bench.profile.time[row] as number)} since release of A:{" "}
           {panels.map((p) => {
             const d = display(p.name), x = a.profile.get(p.name, partOf(a.version))?.[row], y = differences?.get(p.name, "difference")?.[row];
-            return <span key={p.name}>{p.title} <b>{format(x, d.decimals)}</b>{y === undefined ? "" : ` (${letter} ${y > 0 ? "+" : ""}${format(y, Math.max(1, d.decimals))} ${unitOfDifference(p.name)})`} {d.unit}</span>;
+            return <span key={p.name}>{p.title} <b>{format(x, d.decimals)}</b> {d.unit}{y === undefined ? "" : ` (${letter} ${y > 0 ? "+" : ""}${format(y, Math.max(1, d.decimals))} ${unitOfDifference(p.name)})`}</span>;
           })}
         </>}</span>
       </div>
@@ -366,7 +378,7 @@ function ComparePanels({ bench, sides, other, letter, differences, result }: { r
             <div class="panel-head axis-head"><span>{besideUnit(bench)}</span><b>{axisUnit(bench)}</b></div>
             {l.places.map((p) => <>
               <div class="panel-head" key={p.panel.name} style={{ left: `${p.x}px`, width: `${p.width}px` }}><h3 title={p.panel.title}>{p.width < 100 ? p.panel.short : p.panel.title} <small>{display(p.panel.name).unit}</small></h3></div>
-              <div class="panel-head" key={`${p.panel.name} d`} style={{ left: `${p.dx}px`, width: `${p.dwidth}px` }}><h3>{other === undefined ? "" : <>{letter} − A{p.dwidth < 60 ? null : <> <small>{unitOfDifference(p.panel.name)}</small></>}</>}</h3></div>
+              <div class="panel-head" key={`${p.panel.name} d`} style={{ left: `${p.dx}px`, width: `${p.dwidth}px` }}><h3>{other === undefined ? "" : <>{letter} − A{differences !== undefined && none.has(p.panel.name) ? <> <small>none</small></> : p.dwidth < 60 ? null : <> <small>{unitOfDifference(p.panel.name)}</small></>}</>}</h3></div>
             </>)}
           </>}
         </div>

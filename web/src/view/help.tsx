@@ -6,7 +6,10 @@ type Keys = readonly (readonly [string, string])[];
 const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "flight seen last"], ["g d", "launch desk"], ["g v", "the flight in progress"], ["g o", "compare"], ["g s", "settings and sheets"], ["/", "search, where there is a list"], ["Esc", "close, let go"]];
 const desk: Keys = [["n  p", "next, previous part that is not done"], ["Enter", "in a field: the next one"]];
 const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["Home  End", "first, last"],
-  ["x  Space", "select the flight, or let it go"], ["Shift+↑  Shift+↓", "select a range; J and K do the same"], ["Shift+A", "select all that are shown, or none"], ["d", "decide for all selected"], ["u", "decisions for many flights; take one back"], ["Esc", "let the selection go"]];
+  ["x  Space", "select the flight, or let it go"], ["Shift+↑  Shift+↓", "select a range; J and K do the same"], ["Shift+A", "select all that are shown, or none"], ["d", "decide for all selected"], ["c", "compare the flights selected"], ["u", "decisions for many flights; take one back"], ["Esc", "let the selection go"]];
+const compare: Keys = [["a", "axis: height, pressure, time; of two flights the differences are taken at equal ones"], ["↑  ↓", "cursor by one sample of A"], ["PgUp  PgDn", "cursor by sixty"], ["+  −", "closer, wider"], ["0", "the whole flight"]];
+const settings: Keys = [["/", "search settings and the sheet shown"]];
+const parts: { readonly [screen: string]: readonly [string, Keys] } = { compare: ["Compare", compare], settings: ["Settings", settings], desk: ["Launch desk", desk], logbook: ["Logbook", logbook] };
 const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
   ["d", "descent on, off"], ["b", "before release on, off"], ["w", "wind as u and v on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
@@ -38,7 +41,7 @@ export function Help({ screen, onClose }: { readonly screen: string; readonly on
       <h2 id="help-title">Keys</h2>
       <div class="help-parts">
         {part("Everywhere", everywhere)}
-        {screen === "flight" ? part("Flight", flight) : screen === "desk" ? part("Launch desk", desk) : part("Logbook", logbook)}
+        {screen === "flight" ? part("Flight", flight) : parts[screen] === undefined ? null : part(...parts[screen])}
         {screen === "flight" ? (
           <section>
             <h3>Pointer</h3>
@@ -49,6 +52,15 @@ export function Help({ screen, onClose }: { readonly screen: string; readonly on
               <div><dt>wheel</dt><dd>zoom at the pointer; Shift+wheel pans</dd></div>
               <div><dt>double click</dt><dd>the whole flight</dd></div>
               <div><dt>click a mark</dt><dd>go to its finding</dd></div>
+            </dl>
+          </section>
+        ) : screen === "compare" ? (
+          <section>
+            <h3>Pointer</h3>
+            <dl>
+              <div><dt>drag</dt><dd>pan</dd></div>
+              <div><dt>wheel</dt><dd>zoom at the pointer</dd></div>
+              <div><dt>double click</dt><dd>the whole flight</dd></div>
             </dl>
           </section>
         ) : screen === "logbook" ? (

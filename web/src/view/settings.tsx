@@ -6,16 +6,26 @@ import type { Effect, Group, Row, RowEffect, Setting, SettingsFile, SheetName, S
 import * as server from "../api/versions";
 import { effectParts } from "../model/group";
 import { format } from "../model/units";
-import { compareAddress } from "../model/versions";
+import { compareAddress, withSettings } from "../model/versions";
 import { Progress, Refused, Said, useEffects, useStoring } from "./group";
 import { useKeys } from "./keys";
 import { Choice, Key, Verdict } from "./parts";
 import { rememberReason, rememberWho, who } from "./remember";
 
-/** The settings file that was read last: the Compare screen knows it, too. */
-export const atHand: { file: SettingsFile | undefined } = { file: undefined };
+/** Settings files that were read, the last one last: the Compare screen knows them, too. */
+export const atHand: { files: readonly SettingsFile[] } = { files: [] };
+
+/** A file of the same name takes the place of the one before. */
+export function keepAtHand(f: SettingsFile): readonly SettingsFile[] {
+  atHand.files = [...atHand.files.filter((x) => x.name !== f.name), f];
+  return atHand.files;
+}
 
 const said = (e: unknown): string => (e instanceof Error ? e.message : String(e));
+
+/** What has every word searched for in its name, value, unit, origin or source. */
+const found = (list: readonly Setting[], words: readonly string[]): readonly Setting[] =>
+  list.filter((s) => words.every((w) => `${s.key} ${s.key.replaceAll("_", " ")} ${s.value} ${s.unit} ${s.from} ${s.source}`.toLowerCase().includes(w)));
 
 export function SettingsScreen({ rows }: { readonly rows: readonly Row[] }) {
   const [list, setList] = useState<readonly Setting[]>();
@@ -27,7 +37,7 @@ export function SettingsScreen({ rows }: { readonly rows: readonly Row[] }) {
   }, []);
   useKeys({ "/": () => search.current?.focus() });
   const words = text.toLowerCase().split(/\s+/).filter((x) => x !== "");
-  const shown = (list ?? []).filter((s) => words.every((w) => `${s.key} ${s.key.replaceAll("_", " ")} ${s.source}`.toLowerCase().includes(w)));
+  const shown = found(list ?? [], words);
   return (
     <div class="settings">
       <h1>Settings and instrument sheets</h1>
@@ -40,7 +50,7 @@ export function SettingsScreen({ rows }: { readonly rows: readonly Row[] }) {
         <p><label>Search <input type="search" ref={search} value={text} placeholder="spike, wind filter, proposal" onInput={(e) => setText(e.currentTarget.value)} /></label> <Key>/</Key> {list === undefined ? null : <span class="quiet" role="status">{shown.length} of {list.length}</span>}</p>
         {list === undefined ? (failed === "" ? <p class="waiting">Reading the settings …</p> : null) : <SettingsTable list={shown} />}
       </section>
-      <Sheets onFailed={setFailed} />
+      <Sheets words={words} onClear={() => setText("")} onFailed={setFailed} />
     </div>
   );
 }
@@ -71,7 +81,7 @@ export function SettingsTable({ list }: { readonly list: readonly Setting[] }) {
   );
 }
 
-function Sheets({ onFailed }: { readonly onFailed: (s: string) => void }) {
+function Sheets({ words, onClear, onFailed }: { readonly words: readonly string[]; readonly onClear: () => void; readonly onFailed: (s: string) => void }) {
   const [sheets, setSheets] = useState<readonly SheetName[]>([]);
   const [sheet, setSheet] = useState<SheetText>();
   const [as, setAs] = useState<"values" | "text">("values");
@@ -83,7 +93,10 @@ function Sheets({ onFailed }: { readonly onFailed: (s: string) => void }) {
     <section aria-label="Instrument sheets">
       <h2>Instrument sheets that ship</h2>
       <p>{sheets.map((s) => <button type="button" key={s.name} aria-pressed={sheet?.name === s.name} onClick={() => show(s.name)}>{s.name}</button>)}</p>
-      {sheet === undefined ? <p class="quiet">Choose one to read it with the source of each number. The sheet a flight is processed with stands on its own screen, below the panels.</p> : <SheetValues sheet={sheet} as={as} onAs={setAs} />}
+      {sheet === undefined ? <p class="quiet">Choose one to read it with the source of each number. The sheet a flight is processed with stands on its own screen, below the panels.</p> : <>
+        {words.length === 0 || as === "text" ? null : <p class="quiet" role="status">{found(sheet.values ?? [], words).length} of {(sheet.values ?? []).length} of this sheet have what is searched for above. <button type="button" class="link" onClick={onClear}>Show the whole sheet</button></p>}
+        <SheetValues sheet={{ ...sheet, values: [...found(sheet.values ?? [], words)] }} as={as} onAs={setAs} />
+      </>}
     </section>
   );
 }
@@ -99,7 +112,7 @@ export function SheetValues({ sheet, as, onAs }: { readonly sheet: SheetText; re
 
 /** A settings file: the flights whose results would change, and applying it. */
 function OtherSettings({ rows }: { readonly rows: readonly Row[] }) {
-  const [file, setFileState] = useState<SettingsFile | undefined>(atHand.file);
+  const [file, setFileState] = useState<SettingsFile | undefined>(atHand.files.at(-1));
   const [typing, setTyping] = useState<string>(); // the text being edited
   const [explained, setExplained] = useState<readonly Setting[]>();
   const [failed, setFailed] = useState("");
@@ -122,7 +135,7 @@ function OtherSettings({ rows }: { readonly rows: readonly Row[] }) {
       setExplained(f.text === "" ? [] : await server.explainSettings(f));
       setFailed("");
       setFileState(f);
-      if (f.text !== "") atHand.file = f;
+      if (f.text !== "") keepAtHand(f);
     } catch (e) {
       setFailed(`${said(e)}. Nothing was computed.`);
       setFileState(undefined);
@@ -167,7 +180,7 @@ function OtherSettings({ rows }: { readonly rows: readonly Row[] }) {
       <h2>What would other settings change?</h2>
       <p>Choose or drop a settings file, or write one; every flight is then computed with it beside its own. Nothing is stored until you say so.</p>
       <p class="buttons">
-        <label class="file">Settings file <input type="file" accept=".toml,text/plain" onChange={(e) => void read(e.currentTarget.files?.[0])} /></label>
+        <label class="file">Settings file <input type="file" accept=".toml,text/plain" onClick={(e) => { e.currentTarget.value = ""; }} onChange={(e) => void read(e.currentTarget.files?.[0])} /></label>
         <button type="button" aria-expanded={typing !== undefined} onClick={() => (typing === undefined ? edit() : setTyping(undefined))}>{typing === undefined ? "Write it here" : "Close the text"}</button>
         <button type="button" onClick={() => void take({ name: "shipped", text: "" })}>The shipped settings</button>
       </p>
@@ -213,7 +226,7 @@ const most = 500; // lines before one asks for more
 function EffectList({ effects, file }: { readonly effects: readonly Effect[]; readonly file: SettingsFile | undefined }) {
   const [all, setAll] = useState(false);
   const shown = all ? effects : effects.slice(0, most);
-  const version = (id: string): string => (file === undefined || file.text === "" ? `${id}@shipped` : `${id}@settings:${file.name}`);
+  const version = (id: string): string => withSettings(id, file ?? { name: "", text: "" });
   return (
     <>
       <table class="facts effects">

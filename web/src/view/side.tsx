@@ -6,6 +6,7 @@ import type { Bench } from "../model/bench";
 import { evidence, openFindings } from "../model/findings";
 import { minute } from "../model/standing";
 import { flagWord } from "../model/flags";
+import { aroundStep, compareAddress } from "../model/versions";
 import { aligned, clock, display, elapsed, format, nameOf, show, unitText } from "../model/units";
 import { Flag, Key, Pane, Severity } from "./parts";
 
@@ -189,7 +190,7 @@ export function HistoryPane({ bench, onRevoke, onRedo }: { readonly bench: Bench
                 {r.reason === "" ? null : <p class="reason">{r.reason}</p>}
                 {groupNote(r) === "" ? null : <p class="quiet">{groupNote(r)}</p>}
                 {r.signature === undefined ? null : <p class="quiet">Verdict {r.signature.verdict}, {r.signature.open_findings} findings open, method set {r.signature.method_set}</p>}
-                <p class="quiet">{r.when_utc === undefined ? "" : minute(r.when_utc)}</p>
+                <p class="quiet">{r.when_utc === undefined ? "" : minute(r.when_utc)}{r.kind === "signature" || r.kind === "reopening" ? null : <> <a href={`#${compareAddress(aroundStep(f, r.revision))}`} aria-label={`Compare before and after ${d?.id ?? stepWords(r)}`}>before and after</a></>}</p>
                 {d === undefined ? null : d.revoked === undefined ? (locked ? null : <button type="button" onClick={() => onRevoke(d)}>Take back{d.id === f.undo ? <> <Key>u</Key></> : null}</button>)
                   : <p>taken back by {d.revoked.who}: {d.revoked.reason} <span class="quiet">{minute(d.revoked.when_utc)}</span>{d.id === f.redo && !locked ? <> <button type="button" onClick={() => onRedo(d)}>Put back <Key>Shift+U</Key></button></> : null}</p>}
               </li>

@@ -67,6 +67,8 @@ test("two flights: panels with differences, statistics as the server takes them,
   await compared(page);
   await page.click(".choice[aria-label='Compared at equal'] button:has-text('height')");
   await page.waitForSelector(".rule:has-text('equal height')");
+  const equalHeight = (await post("compare", { a: { flight: "1" }, b: { flight: "5" }, axis: "height" })).result.variables.find((v) => v.variable === "temperature");
+  await page.waitForFunction((n) => document.querySelector(".layers tbody tr:last-child")?.cells[1].textContent === String(n), equalHeight.whole.n);
   await page.selectOption("select:near(:text('Differences of'))", "pressure");
   await page.waitForFunction(() => document.querySelector(".layers thead").textContent.includes("hPa"));
   // By the keys alone: axis, closer, cursor with values of both.
@@ -78,11 +80,14 @@ test("two flights: panels with differences, statistics as the server takes them,
   await settled(page);
   const axis = await panels(page);
   assert.notEqual(axis[0], first[0], "the axis did not change");
+  // The differences drawn are the gaps between the lines drawn: they are taken along the axis shown.
+  await page.waitForSelector(".rule:has-text('equal pressure')");
+  await settled(page);
   await page.keyboard.press("+");
   await page.keyboard.press("ArrowUp");
   await settled(page);
   assert.notEqual((await panels(page))[0], axis[0], "it did not come closer");
-  assert.match(await page.textContent(".at-cursor"), /Temperature .*\(B [+−\d]/);
+  assert.match(await page.textContent(".at-cursor"), /Temperature [−\d.]+ °C \(B [+−][\d.]+ K\)/);
   clean(tab);
   await tab.close();
 });
@@ -94,6 +99,9 @@ test("as received against final, and before a decision", async () => {
   assert.match(await page.textContent(".rule"), /row by row/);
   const raw = await cells(page, "whole");
   assert.ok(plain(raw[4]) > 0, "corrections change nothing");
+  assert.equal(await page.locator(".effect-line").count(), 0, "what was received is given a verdict");
+  assert.deepEqual(await page.$$eval(".sides tbody tr", (all) => all.map((r) => r.cells[3].textContent.trim())), ["not judged", (await get("flights/3")).verdict.word]);
+  assert.equal(await page.$$eval(".panel-head h3", (all) => all.filter((h) => h.textContent.endsWith(" none")).length), 2, "winds as received are given differences");
   const f = await get("flights/3");
   const at = (s) => new Date(Date.parse(f.events.release.utc) + s * 1000).toISOString();
   await post("flights/3/decisions", { revision: f.revision, decision: { id: "", action: "exclude", variables: ["temperature"], from_utc: at(1200), to_utc: at(1500), reason: "wet bulb", who: "first reviewer" } });
@@ -113,6 +121,12 @@ test("as received against final, and before a decision", async () => {
   await page.selectOption("select[aria-label='Version of A']", "3@revision:0");
   await page.waitForSelector(".effect-line:has-text('flags of temperature')");
   assert.match(page.url(), /3%40revision%3A0/);
+  // From the history of the flight: before and after one step.
+  await page.goto(`${server.url}#/flight/3`);
+  await page.click("[role=tab]:has-text('History')");
+  await page.click("a[aria-label='Compare before and after d1']");
+  await page.waitForSelector(".effect-line:has-text('flags of temperature')");
+  assert.deepEqual(await page.$$eval(".sides select", (all) => all.map((s) => s.value)), ["3@revision:0", "3"]);
   clean(tab);
   await tab.close();
 });
@@ -122,7 +136,7 @@ test("settings A against B: shipped against a file", async () => {
   const { page } = tab;
   await compared(page);
   await page.setInputFiles(".file input", mine);
-  await page.waitForSelector(".quiet:has-text('mine.toml is at hand')");
+  await page.waitForSelector(".quiet:has-text('At hand: mine.toml')");
   await page.selectOption("select[aria-label='Version of B']", "4@settings:mine.toml");
   await page.waitForFunction(() => location.hash.includes("mine.toml"));
   await compared(page);
@@ -132,6 +146,23 @@ test("settings A against B: shipped against a file", async () => {
   await settled(page);
   assert.equal(plain((await cells(page, "whole"))[4]), 0, "the wind's filter changes the temperature");
   assert.equal((await get("flights/4")).revision, 0, "looking at it stored something");
+  // One file against another, and the same file again after it was edited.
+  const text = (s) => ({ mimeType: "text/plain", buffer: Buffer.from(`[wind.filter]\nshortest_cutoff_s = ${s}\n`) });
+  await page.setInputFiles(".file input", { name: "other.toml", ...text("35.0") });
+  await page.waitForSelector(".quiet:has-text('At hand: mine.toml, other.toml')");
+  await page.selectOption("select[aria-label='Version of A']", "4@settings:other.toml");
+  await page.waitForFunction(() => location.hash.includes("other.toml"));
+  await page.selectOption("select:near(:text('Differences of'))", "wind_speed");
+  const rms = async () => {
+    await compared(page);
+    return plain((await cells(page, "whole"))[4]);
+  };
+  const want = (s) => post("compare", { a: { flight: "4", settings: "given", settings_name: "other.toml", settings_text: text(s).buffer.toString() }, b: { flight: "4", settings: "given", settings_name: "mine.toml", settings_text: mine.buffer.toString() } });
+  const first = (await want("35.0")).result.variables.find((v) => v.variable === "wind_speed").whole.rms;
+  assert.ok(first > 0.005 && Math.abs((await rms()) - first) < 0.006, `${await rms()} is not ${first}`);
+  await page.setInputFiles(".file input", { name: "other.toml", ...text("55.0") });
+  await page.waitForFunction(() => document.querySelector(".layers tbody tr:last-child")?.cells[4].textContent === "0.00");
+  assert.equal((await want("55.0")).result.variables.find((v) => v.variable === "wind_speed").whole.rms, 0);
   // A file that cannot be read says why, and what was there stays.
   await page.setInputFiles(".file input", { name: "wrong.toml", mimeType: "text/plain", buffer: Buffer.from("[wind]\nnonsense = 1\n") });
   await page.waitForSelector(".notice:has-text('unknown key')");
@@ -187,11 +218,75 @@ test("what a settings file would change is listed for every flight, then stored 
   }
 });
 
+test("from the logbook by keys; addresses that lead nowhere; an empty logbook", async () => {
+  const tab = await open(browser, server.url);
+  const { page } = tab;
+  await page.waitForSelector(".rows .row");
+  await page.keyboard.press("x");
+  await page.keyboard.press("j");
+  await page.keyboard.press("x");
+  await page.keyboard.press("c");
+  await compared(page);
+  const rows = (await get("flights")).flights;
+  assert.deepEqual(await page.$$eval(".sides tbody td:nth-child(2)", (all) => all.map((c) => c.textContent)), rows.slice(0, 2).map((r) => r.name));
+  await page.keyboard.press("?");
+  assert.match(await page.textContent("dialog"), /cursor by one sample of A/);
+  await page.keyboard.press("Escape");
+  for (const [address, says] of [["1/%E0%A4", /no such flight/], ["1/999", /flight 999: no such flight/], ["1@revision:77/1", /no revision 77/], ["1@settings:gone.toml/1", /gone\.toml is not at hand/], ["1@nonsense/1", /no version of a flight/]]) {
+    await page.goto(`${server.url}#/compare/${address}`);
+    await page.waitForFunction((s) => new RegExp(s).test(document.querySelector(".notice")?.textContent ?? ""), says.source);
+    assert.ok(await page.isVisible("button:has-text('take A away')"), `no way on from ${address}`);
+  }
+  await page.goto(`${server.url}#/flight/%E0%A4`);
+  await page.waitForFunction(() => /no such flight/.test(document.body.textContent));
+  clean(tab);
+  await tab.close();
+  const none = await serve("empty");
+  try {
+    const empty = await open(browser, `${none.url}#/compare`);
+    await empty.page.waitForSelector(".flights:has-text('The logbook is empty')");
+    clean(empty);
+    await empty.close();
+  } finally {
+    await none.stop();
+  }
+});
+
+test("the list of effects can be stopped; what was computed stays, nothing is stored", async () => {
+  const many = await serve("many");
+  try {
+    const n = (await get("flights", many)).flights.length;
+    assert.ok(n > 50, `${n} flights`);
+    const tab = await open(browser, `${many.url}#/settings`);
+    const { page } = tab;
+    await page.waitForSelector(".values-of");
+    await page.click("button:has-text('Write it here')");
+    await page.fill("textarea", mine.buffer.toString());
+    await page.click("button:has-text('Take this text')");
+    await page.waitForSelector("p:has-text('1 value differs')");
+    await page.click("button:has-text('List what changes')");
+    await page.waitForSelector(".effects tbody tr");
+    await page.click("button:has-text('Stop')");
+    await page.waitForSelector("button:has-text('Stop')", { state: "detached" });
+    const got = await page.locator(".effects tbody tr").count();
+    assert.ok(got > 0 && got < n, `${got} of ${n} lines`);
+    assert.equal(await page.locator(".apply").count(), 0, "half a list can be stored");
+    clean(tab);
+    await tab.close();
+  } finally {
+    await many.stop();
+  }
+});
+
 test("lines that an older program made say so, with what today's methods make of them", async () => {
   const old = await serve("older");
   try {
     const tab = await open(browser, old.url);
     const { page } = tab;
+    await page.click("button:has-text('show them here')");
+    await page.waitForFunction(() => document.querySelectorAll(".rows .row").length === 2);
+    assert.deepEqual(await page.$$eval(".rows .c-state", (all) => all.map((c) => c.textContent)), ["newother set", "newother set"]);
+    assert.match(await page.getAttribute(".rows .c-state", "title"), /method set 0\.0\.9\+00000000; 0\.1\.0\+\w{8} holds today/);
     await page.click("a.older:has-text('2 flights were last computed under another method set')");
     await page.waitForSelector("h2:has-text('Computed under another method set')");
     assert.match(await page.textContent("section[aria-label='Computed by another version']"), /2 flights were last computed/);
@@ -220,10 +315,24 @@ test("settings are searched by the keys alone, and sheets read with unit and sou
   const row = await page.textContent("section[aria-label='Shipped settings'] tbody tr:has-text('window_s')");
   assert.match(row, /window_s15\.0sshipped.+/);
   await page.click("button:has-text('twin-humidity')");
+  // What was searched for before does not hide the sheet without a word.
+  await page.waitForSelector("section[aria-label='Instrument sheets'] [role=status]:has-text('0 of')");
+  await page.click("button:has-text('Show the whole sheet')");
   await page.waitForSelector("section[aria-label='Instrument sheets'] .values-of");
   assert.match(await page.textContent("section[aria-label='Instrument sheets'] tr:has-text('noise_k')"), /noise_k0\.04Kshipped.*from memory/);
   await page.click("button:has-text('text of the file')");
   assert.match(await page.textContent("pre.text"), /^# Generic radiosonde/);
+  // The search goes over the sheet, too, and over values and units.
+  await page.click("section[aria-label='Instrument sheets'] button:has-text('values')");
+  await page.fill("input[type=search]", "noise_k");
+  const rows = await page.$$eval("section[aria-label='Instrument sheets'] .values-of tbody tr:not(.part)", (all) => all.map((r) => r.textContent));
+  assert.ok(rows.length > 0 && rows.every((r) => r.includes("noise_k")), rows.join("\n"));
+  assert.match(await page.textContent("section[aria-label='Instrument sheets'] [role=status]"), new RegExp(`^${rows.length} of \\d+ of this sheet`));
+  await page.keyboard.press("Escape");
+  await page.locator("h1").click();
+  await page.keyboard.press("?");
+  assert.match(await page.textContent("dialog"), /search settings and the sheet shown/);
+  assert.doesNotMatch(await page.textContent("dialog"), /Shift\+A/);
   clean(tab);
   await tab.close();
 });
