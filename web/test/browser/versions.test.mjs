@@ -180,8 +180,15 @@ test("what a settings file would change is listed for every flight, then stored 
     await page.waitForSelector(".values-of");
     await page.setInputFiles("input[type=file]", { name: "wrong.toml", mimeType: "text/plain", buffer: Buffer.from("[wind\n") });
     await page.waitForSelector(".failed:has-text('wrong.toml')");
-    await page.setInputFiles("input[type=file]", mine);
-    await page.waitForSelector("p:has-text('1 value differs')");
+    // The file is dropped on the page.
+    const dropped = await page.evaluateHandle(([name, text]) => {
+      const data = new DataTransfer();
+      data.items.add(new File([text], name, { type: "text/plain" }));
+      return data;
+    }, [mine.name, mine.buffer.toString()]);
+    await page.dispatchEvent("section[aria-label='Other settings']", "drop", { dataTransfer: dropped });
+    await page.waitForSelector("p:has-text('mine.toml: 1 value differs')");
+    assert.equal(await page.locator(".failed").count(), 0, "the fault of the file before stays");
     await page.click("button:has-text('List what changes')");
     await page.waitForSelector(".apply");
     const lines = await page.$$eval(".effects tbody tr", (all) => all.map((r) => r.textContent));
@@ -201,6 +208,14 @@ test("what a settings file would change is listed for every flight, then stored 
     const now = await get(`flights/${other.id}/settings`, own);
     assert.equal(now.from, "chosen by decision d1 of first reviewer: agreed on Monday");
     assert.equal((await get(`flights/${signed.id}/settings`, own)).from, "the shipped settings");
+    // The flight's own settings against those that ship.
+    const wind = async () => (await post("compare", { a: { flight: other.id, settings: "shipped" }, b: { flight: other.id } }, own)).result.variables.find((v) => v.variable === "wind_speed").whole;
+    const apart = await wind();
+    assert.ok(apart.rms > 0, "the file that was chosen is not in force");
+    await page.goto(`${own.url}#/compare/${other.id}@shipped/${other.id}`);
+    await compared(page);
+    await page.selectOption("select:near(:text('Differences of'))", "wind_speed");
+    assert.ok(Math.abs(plain((await cells(page, "whole"))[4]) - apart.rms) < 0.006, `${(await cells(page, "whole")).join(" ")} is not ${apart.rms}`);
     await page.goto(`${own.url}#/flight/${other.id}`);
     await page.waitForSelector(".canvas canvas");
     await page.click("[role=tab]:has-text('Settings')");
@@ -211,6 +226,18 @@ test("what a settings file would change is listed for every flight, then stored 
     await page.waitForSelector(".rows .row");
     await page.keyboard.press("u");
     await page.waitForSelector(".groups:has-text('chose the settings mine.toml')");
+    await page.click("button:has-text('Take back')");
+    await page.waitForSelector(".group h2:has-text('Take g1 back')");
+    await page.fill(".group label:has-text('Reason') input", "the old filter was right");
+    await page.waitForSelector(".group button[type=submit]:not([disabled])");
+    await page.click(".group button[type=submit]");
+    await page.waitForSelector(".said:has-text('g1 was taken back')", { timeout: 20000 });
+    for (const r of (await get("flights", own)).flights) {
+      const f = await get(`flights/${r.id}`, own);
+      assert.equal((f.decisions ?? []).filter((d) => d.revoked == null).length, 0, `${r.name} keeps the file`);
+      assert.equal((await get(`flights/${r.id}/settings`, own)).from, "the shipped settings");
+    }
+    assert.equal((await wind()).rms, 0, "values do not come back");
     clean(tab);
     await tab.close();
   } finally {
