@@ -58,16 +58,21 @@ func Encode(m Message) (Parts, error) {
 	if err != nil {
 		return Parts{}, err
 	}
+	return writeParts(&m, func(w *writer) { w.standardPart(e) }, func(w *writer) { w.significantPart(e) })
+}
+
+// writeParts writes Parts A and C by standard and Parts B and D by significant.
+func writeParts(m *Message, standard, significant func(*writer)) (Parts, error) {
 	var out Parts
 	for _, p := range []struct {
 		part Part
 		to   *string
 	}{{'A', &out.A}, {'B', &out.B}, {'C', &out.C}, {'D', &out.D}} {
-		w := &writer{m: &m, part: p.part}
+		w := &writer{m: m, part: p.part}
 		if p.part == 'A' || p.part == 'C' {
-			w.standardPart(e)
+			standard(w)
 		} else {
-			w.significantPart(e)
+			significant(w)
 		}
 		if w.err != nil {
 			return Parts{}, w.err

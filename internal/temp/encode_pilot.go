@@ -27,23 +27,7 @@ func encodePilot(m Message) (Parts, error) {
 	if err != nil {
 		return Parts{}, err
 	}
-	var out Parts
-	for _, p := range []struct {
-		part Part
-		to   *string
-	}{{'A', &out.A}, {'B', &out.B}, {'C', &out.C}, {'D', &out.D}} {
-		w := &writer{m: &m, part: p.part}
-		if p.part == 'A' || p.part == 'C' {
-			w.pilotStandard(s)
-		} else {
-			w.pilotSignificant(s)
-		}
-		if w.err != nil {
-			return Parts{}, w.err
-		}
-		*p.to = w.text()
-	}
-	return out, nil
+	return writeParts(&m, func(w *writer) { w.pilotStandard(s) }, func(w *writer) { w.pilotSignificant(s) })
 }
 
 func preparePilot(m Message) (*pilotLevels, error) {
