@@ -2,6 +2,7 @@
 package shelves
 
 import (
+	"os"
 	"os/exec"
 	"strings"
 	"testing"
@@ -18,7 +19,7 @@ var shelves = [][]string{
 	{"parcel"},
 	{"plot"},
 	{"sounding"},
-	{"ingest", "events", "check", "correct", "wind", "levels", "profile", "prelaunch", "campaign", "truth", "comparison"},
+	{"ingest", "events", "check", "correct", "wind", "levels", "profile", "prelaunch", "truth", "comparison"},
 	{"flighttest", "indices"},
 	{"export", "message"},
 	{"workbench"},
@@ -62,7 +63,27 @@ func TestImportsPointDown(t *testing.T) {
 			}
 		}
 	}
+	for name := range shelf {
+		if !strings.Contains(string(out), "leadline/internal/"+name+" ") && !strings.Contains(string(out), "leadline/"+name+" ") {
+			t.Errorf("%s is on a shelf and is no package any more: take it off the list", name)
+		}
+	}
 	if packages == 0 {
 		t.Error("go list found no package: the test proves nothing")
+	}
+}
+
+// The map that newcomers read names every package.
+func TestArchitectureNamesEveryPackage(t *testing.T) {
+	page, err := os.ReadFile("../../docs/architecture.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, names := range append(shelves, []string{"shelves"}) {
+		for _, n := range names {
+			if !strings.Contains(string(page), "`"+n+"`") {
+				t.Errorf("docs/architecture.md does not name %s", n)
+			}
+		}
 	}
 }
