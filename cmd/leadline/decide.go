@@ -162,7 +162,7 @@ suggestion N takes the N-th suggestion that show lists; its evidence becomes par
 	flags.StringVar(&who, "who", "", "who decides (default: $LEADLINE_WHO)")
 	flags.StringVar(&file, "file", "", "file of decisions, TOML or JSON, to store one after the other")
 	flags.BoolVar(&preview, "preview", false, "show what would change and store nothing")
-	flags.IntVar(&revision, "revision", -1, "revision of the flight you looked at; a flight that has moved on is refused (default: the current one)")
+	addRevision(c, &revision)
 	return c
 }
 

@@ -49,7 +49,7 @@ table of verdicts. Every site, name and number in it is made up; the flights are
 		},
 	}
 	c.Flags().StringVar(&dir, "dir", "leadline-demo", "folder to write to")
-	c.Flags().Uint64Var(&seed, "seed", demoSeed, "what chance is made of")
+	c.Flags().Uint64Var(&seed, "seed", demoSeed, "`number` that all chance is drawn from: the same number makes the same flights")
 	return c
 }
 

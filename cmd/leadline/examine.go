@@ -27,14 +27,15 @@ catalogue, takes their files through the path and reports how often faults are f
 clean flights are called faulty, the errors of release, burst and every variable raw against
 final, and whether the stated uncertainty holds.
 
-Flights for tuning and flights for reporting never share a seed.`,
+Flights for tuning and flights for reporting are never the same ones. The whole takes minutes;
+Ctrl-C ends it without a report.`,
 		Example: `  leadline examine --clean 20 --faulty 4
   leadline examine --tuning --fault humidity-icing --faulty 10 --clean 0
   leadline examine --sizes 0.25,0.5,1,2 --out skill.html
   leadline examine --json > skill.json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			plan := examine.Plan{Purpose: examine.Reporting, Clean: clean, Faulty: faulty, Sizes: sizes}
+			plan := examine.Plan{Purpose: examine.Reporting, Clean: clean, Faulty: faulty, Sizes: sizes, Stop: cmd.Context().Done()}
 			if tuning {
 				plan.Purpose = examine.Tuning
 			}
@@ -99,10 +100,11 @@ Flights for tuning and flights for reporting never share a seed.`,
 	flags := c.Flags()
 	flags.IntVar(&clean, "clean", 10, "clean flights per climate and time of day")
 	flags.IntVar(&faulty, "faulty", 2, "flights per fault, climate and time of day")
-	flags.BoolVar(&tuning, "tuning", false, "use tuning seeds instead of reporting seeds")
-	flags.StringArrayVar(&climates, "climate", nil, "climates (default: all); may be given several times")
-	flags.StringArrayVar(&faults, "fault", nil, "faults (default: the whole catalogue); may be given several times")
-	flags.Float64SliceVar(&sizes, "sizes", nil, "fly each fault that comes in sizes with these factors on its size as well, one flight a size, climate and time of day")
+	flags.BoolVar(&tuning, "tuning", false, "use the flights for tuning instead of those for reporting")
+	flags.StringArrayVar(&climates, "climate", nil, "a `climate` (default: all); may be given several times")
+	flags.StringArrayVar(&faults, "fault", nil, "a `fault` (default: the whole catalogue, see simulate --list); may be given several times")
+	flags.Float64SliceVar(&sizes, "sizes", nil, "`factors`, separated by commas: fly each fault that comes in sizes with its size times these as well, one flight a size, climate and time of day")
+	flags.Lookup("sizes").DefValue = "" // nothing to show
 	flags.StringVar(&out, "out", "", "write the report to this file as well: a page with figures (.html), JSON (.json) or Markdown")
 	return c
 }

@@ -56,7 +56,7 @@ func (s *chosen) add(c *cobra.Command) {
 	f.StringVar(&s.sheet, "with-sheet", "", "flights with this instrument sheet in force")
 	f.StringVar(&s.from, "from", "", "flights from this nominal hour on: 2031-06-03 or 2031-06-03T12:00Z (the release where there is none)")
 	f.StringVar(&s.to, "to", "", "flights up to this nominal hour, or day, with it")
-	f.StringVar(&s.state, "state", "", "flights in this state: "+strings.Join(sounding.States, ", "))
+	f.StringVar(&s.state, "state", "", "flights in this state: "+strings.Join(sounding.States, "; "))
 	f.StringVar(&s.verdict, "verdict", "", "flights with this verdict: accept, look or refuse")
 	f.StringVar(&s.search, "search", "", "flights whose name, site, serial number, verdict line or source holds this text")
 	f.BoolVar(&s.all, "all", false, "every flight of the logbook")
@@ -69,7 +69,7 @@ func (s *chosen) of(rows []workbench.Row) ([]workbench.Row, error) {
 		return nil, usageError{errors.New("which flights? give --flights, --site, --with-sheet, --from, --to, --state, --verdict, --search, or --all")}
 	}
 	if s.state != "" && !slices.Contains(sounding.States, s.state) {
-		return nil, usageError{fmt.Errorf("--state %q: want one of %s", s.state, strings.Join(sounding.States, ", "))}
+		return nil, usageError{fmt.Errorf("--state %q: want one of %s", s.state, strings.Join(sounding.States, "; "))}
 	}
 	switch s.verdict {
 	case "", sounding.Accept, sounding.Look, sounding.Refuse:
@@ -326,7 +326,7 @@ effect is computed: each flight's decision lists its spans. What is bad stays ba
 	f.StringVar(&about, "about", "", "spans of findings about this variable")
 	f.StringVar(&severity, "severity", "questionable", "findings of at least this severity: note, questionable or bad")
 	f.StringVar(&variables, "variable", "", "variables to rule on, separated by commas (default: those the findings are about)")
-	f.StringArrayVar(&where, "where", nil, "only where a quantity lies in a range, such as pressure=300hPa..100hPa; may be given several times")
+	f.StringArrayVar(&where, "where", nil, "only where a quantity lies in a `range`, such as pressure=300hPa..100hPa; may be given several times")
 	if action == sounding.ActFlag {
 		f.StringVar(&value, "value", "questionable", "questionable or bad")
 	}

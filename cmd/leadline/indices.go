@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -27,6 +28,9 @@ number. --text prints levels and indices in plain ASCII for a slow line.`,
   leadline indices flight.txt --recipe my-receiver.toml --json`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if text && p.json {
+				return usageError{errors.New("give --text or --json, not both")}
+			}
 			o, err := p.oneOutcome(cmd, args[0], &in)
 			if err != nil {
 				return err

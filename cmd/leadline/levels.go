@@ -2,7 +2,9 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -11,6 +13,9 @@ import (
 	"leadline/internal/sounding"
 	"leadline/internal/workbench"
 )
+
+// levelKinds are the words that --kind is told to take; part of a kind's words is enough.
+const levelKinds = "surface, standard, tropopause, freezing, significant, maximum wind, missing, top, lowest"
 
 func (p *program) levelsCmd() *cobra.Command {
 	var in inputFlags
@@ -27,6 +32,9 @@ func (p *program) levelsCmd() *cobra.Command {
   leadline levels 3 --by height --every 100`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if !slices.ContainsFunc(levels.Kind(math.MaxUint32).Words(), func(w string) bool { return strings.Contains(w, kind) }) {
+				return usageError{fmt.Errorf("--kind %q: want one of %s", kind, levelKinds)}
+			}
 			o, err := p.oneOutcome(cmd, args[0], &in)
 			if err != nil {
 				return err
@@ -69,7 +77,7 @@ func (p *program) levelsCmd() *cobra.Command {
 	}
 	in.add(c)
 	addProfile(c, &along)
-	c.Flags().StringVar(&kind, "kind", "", "levels of one kind only: surface, standard, tropopause, freezing, significant, maximum wind, top, lowest")
+	c.Flags().StringVar(&kind, "kind", "", "levels of one kind only: "+levelKinds)
 	c.Flags().StringVar(&by, "by", "", "regular grid instead: height or pressure")
 	c.Flags().Float64Var(&every, "every", 0, "step of the grid, m or hPa (default from the settings)")
 	return c

@@ -13,6 +13,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	"time"
 	_ "time/tzdata" // launch records may name a time zone on a machine without a zone database
@@ -53,6 +54,7 @@ type program struct {
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
 	defer stop()
 	os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr, time.Now))
 }
@@ -87,7 +89,9 @@ func (p *program) root() *cobra.Command {
 		Long: `leadline turns each balloon flight into a profile of pressure, temperature, humidity and
 wind that others can stake a forecast or a paper on, and says how each value came to be.
 
-Start with:  leadline demo`,
+Start with:  leadline demo
+
+Exit codes: 0 done, 1 could not do it, 2 wrong usage, 3 done and the verdict is not accept.`,
 		Version:       workbench.Version,
 		SilenceErrors: true,
 		SilenceUsage:  true,
@@ -103,6 +107,7 @@ Start with:  leadline demo`,
 	root.AddCommand(p.demoCmd(), p.checkCmd(), p.addCmd(), p.listCmd(), p.completeFlights(p.showCmd()), p.completeFlights(p.compareCmd()), p.completeFlights(p.reprocessCmd()), p.completeFlights(p.trailCmd()), p.completeFlights(p.decideCmd(), rulingWords()...),
 		p.completeFlights(p.signCmd()), p.completeFlights(p.reopenCmd()), p.completeFlights(p.historyCmd()), p.groupCmd(),
 		p.prepareCmd(), p.recoveryCmd(), p.levelsCmd(), p.indicesCmd(), p.completeFlights(p.exportCmd()), p.reportCmd(), p.figureCmd(), p.recipeCmd(), p.serveCmd(), p.settingsCmd(), p.simulateCmd(), p.examineCmd(), p.messageCmd(), p.followCmd())
+	inGroups(root)
 	wrapArgs(root)
 	return root
 }
@@ -112,7 +117,11 @@ func wrapArgs(c *cobra.Command) {
 	if check := c.Args; check != nil {
 		c.Args = func(cmd *cobra.Command, args []string) error {
 			if err := check(cmd, args); err != nil {
-				return usageError{fmt.Errorf("%w (leadline help %s)", err, cmd.Name())}
+				help := "leadline help" + strings.TrimPrefix(cmd.CommandPath(), "leadline")
+				if cmd.HasSubCommands() {
+					return usageError{fmt.Errorf("%w (%s)", err, help)}
+				}
+				return usageError{fmt.Errorf("%w: want %s (%s)", err, strings.TrimSuffix(cmd.UseLine(), " [flags]"), help)}
 			}
 			return nil
 		}

@@ -154,7 +154,7 @@ name, the files of the later ones are numbered -2, -3, and so on.
 
 ` + "Formats: " + formatList() + ".",
 		Example: `  leadline export 3 --out products
-  leadline export --all --format nc,csv,levels --out campaign
+  leadline export --all --format nc,csv,levels --out all-flights
   leadline export 3 --format grid --out -
   leadline export 3 --profile descent --format csv,levels`,
 		RunE: func(cmd *cobra.Command, args []string) error {

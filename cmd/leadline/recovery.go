@@ -25,6 +25,8 @@ number holds. A finder's name is written only with their consent.
 
 Landing places are estimates. Nothing is worth climbing, trespassing or wading for; in a power
 line it belongs to the operator of the line.`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	c.AddCommand(p.recoveryListCmd(), p.recoveryShowCmd(), p.recoveryAddCmd())
 	return c

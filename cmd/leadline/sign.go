@@ -62,7 +62,7 @@ with other tools. Exit code 0: signed, whatever the verdict; 1: not signed.`,
 	flags.StringVar(&who, "who", "", "who signs (default: $LEADLINE_WHO)")
 	flags.StringVar(&note, "note", "", "what the reader should know")
 	flags.BoolVar(&despite, "despite-open", false, "sign although findings are open or the verdict is refuse")
-	flags.IntVar(&revision, "revision", -1, "revision of the flight you looked at; a flight that has moved on is refused (default: the current one)")
+	addRevision(c, &revision)
 	return c
 }
 
@@ -92,7 +92,7 @@ reopening stay in the flight's history.`,
 	flags := c.Flags()
 	flags.StringVar(&who, "who", "", "who reopens it (default: $LEADLINE_WHO)")
 	flags.StringVar(&reason, "reason", "", "why")
-	flags.IntVar(&revision, "revision", -1, "revision of the flight you looked at; a flight that has moved on is refused (default: the current one)")
+	addRevision(c, &revision)
 	return c
 }
 
@@ -136,4 +136,11 @@ func (p *program) printSigned(id string, o *workbench.Outcome, revision int, err
 		fmt.Fprintf(p.out, "  verdict %s, %d %s open, revision %d, method set %s\n  digest %s\n", s.Verdict, s.Open, plural(s.Open, "finding"), s.Revision, s.MethodSet, s.Digest)
 	}
 	return nil
+}
+
+// addRevision adds the flag that names the revision a person looked at, -1 where none is named.
+func addRevision(c *cobra.Command, revision *int) {
+	flags := c.Flags()
+	flags.IntVar(revision, "revision", -1, "revision of the flight you looked at; a flight that has moved on is refused (default: the current one)")
+	flags.Lookup("revision").DefValue = "0" // the words above say it; -1 is no revision to type
 }

@@ -98,10 +98,10 @@ true profile beside them. The same seed gives the same bytes. Nothing of it is a
 	flags.StringVar(&climate, "climate", string(truth.MidLatitudeSummer), strings.Join(climates, ", "))
 	flags.BoolVar(&night, "night", false, "release at local midnight instead of noon")
 	flags.StringVar(&sheet, "sheet", "twin-humidity", "instrument sheet: a file or the name of a shipped one")
-	flags.StringArrayVar(&faults, "fault", nil, "a fault of the catalogue, NAME or NAME=SIZE; may be given several times")
+	flags.StringArrayVar(&faults, "fault", nil, "a `fault` of the catalogue, NAME or NAME=SIZE; may be given several times")
 	flags.BoolVar(&second, "second-receiver", false, "a second receiver writes a file of its own")
 	flags.BoolVar(&vehicle, "vehicle", false, "the file layout of the vehicle's receiver")
-	flags.Uint64Var(&seed, "seed", 1, "what chance is made of")
+	flags.Uint64Var(&seed, "seed", 1, "`number` that all chance is drawn from")
 	flags.StringVar(&out, "out", "simulated", "folder to write to")
 	flags.BoolVar(&list, "list", false, "list the catalogue of faults")
 	return c

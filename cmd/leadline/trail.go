@@ -31,6 +31,9 @@ release ("1830s"), an instant ("2031-06-03T23:34:41Z" or "23:34:41"), a height (
 			if err != nil {
 				return usageError{fmt.Errorf("%w: want one of %s", err, variableNames())}
 			}
+			if at == "" {
+				return usageError{errors.New("which sample? give --at, such as --at 9200m, 300hPa, 1830s or \"line 1834\"")}
+			}
 			bench, closeStore, err := p.open()
 			if err != nil {
 				return err
@@ -60,7 +63,6 @@ release ("1830s"), an instant ("2031-06-03T23:34:41Z" or "23:34:41"), a height (
 		},
 	}
 	c.Flags().StringVar(&at, "at", "", "the sample: time since release, instant, height, pressure or source line")
-	_ = c.MarkFlagRequired("at")
 	return c
 }
 

@@ -1,6 +1,7 @@
 package examine
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -23,7 +24,11 @@ type Plan struct {
 	Sizes    []float64 // factors on each fault's size; one flight a size, climate and time of day
 	Settings *workbench.Settings
 	Progress func(done, total int)
+	Stop     <-chan struct{} // closed: no further flight is begun and Run returns ErrStopped; nil: never
 }
+
+// ErrStopped is what Run returns where it was stopped before its last flight.
+var ErrStopped = errors.New("stopped before the last flight: nothing is reported")
 
 // Report is the skill over all flights of a plan.
 type Report struct {
@@ -158,11 +163,19 @@ func Run(p Plan) (*Report, error) {
 			}
 		})
 	}
-	for i := range jobs {
-		next <- i
+	stopped := false
+	for i := 0; i < len(jobs) && !stopped; i++ {
+		select {
+		case next <- i:
+		case <-p.Stop:
+			stopped = true
+		}
 	}
 	close(next)
 	wait.Wait()
+	if stopped {
+		return nil, ErrStopped
+	}
 	for _, err := range errs {
 		if err != nil {
 			return nil, err
