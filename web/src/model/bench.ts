@@ -3,7 +3,7 @@
 import type { Decision, Finding, Flight } from "../api/types";
 import { firstRow, lastRow, ordered } from "./findings";
 import { drawn } from "./flags";
-import { panels, type Panel, type PanelId } from "./panels";
+import { panelOf, panels, type Panel, type PanelId } from "./panels";
 import { Profile, type AxisKind } from "./profile";
 import { snapped } from "./ticks";
 import type { Columns } from "../api/columns";
@@ -37,6 +37,7 @@ export class Bench {
   cursor: number | undefined; // row
   span: RowSpan | undefined;
   spanPanel: PanelId | undefined;
+  hand: PanelId = "temperature"; // the panel that spans and trails taken by keys are about
   selected: string | undefined; // id of a finding
   place: number | undefined; // which of its spans the view went to; undefined: all
   findings: Finding[];
@@ -234,8 +235,10 @@ export class Bench {
     const first = Math.min(firstRow(f), Infinity), last = lastRow(f);
     if (!Number.isFinite(first)) {
       this.reset();
+      this.changed(); // it is selected, though no stretch belongs to it
       return;
     }
+    this.hand = panelOf(f.variable)?.id ?? this.hand;
     if (first < this.profile.release) this.before = true;
     if (last >= this.profile.top) this.descent = true;
     const a = this.along();
@@ -325,6 +328,21 @@ export class Bench {
       out.push({ from: this.profile.rowAt(d.from_utc ?? ""), to: exact ? to : to - 1 });
     }
     return out;
+  }
+
+  /** Takes the next or previous panel in hand. */
+  nextPanel(by: 1 | -1): void {
+    const all = this.panels();
+    const at = all.findIndex((p) => p.id === this.hand);
+    this.take((all[(Math.max(at, 0) + by + all.length) % all.length] as Panel).id);
+    if (this.span !== undefined) this.spanPanel = this.hand;
+  }
+
+  /** Takes a panel in hand. */
+  take(id: PanelId): void {
+    if (id === this.hand) return;
+    this.hand = id;
+    this.changed();
   }
 
   /** The panels on screen, from left to right. */

@@ -1,7 +1,6 @@
 // A decision in the making.
 import type { Action, Decision, VariableName } from "../api/types";
 import type { Bench, RowSpan } from "./bench";
-import { firstRow, lastRow } from "./findings";
 
 export interface Draft {
   readonly action: Action;
@@ -9,6 +8,7 @@ export interface Draft {
   readonly variables: readonly VariableName[];
   readonly offered: readonly VariableName[]; // that may be chosen; empty: the action is about none
   readonly span: RowSpan | undefined;
+  readonly spans?: readonly RowSpan[]; // where there are several, the span reaches from the first to the last
   readonly field: string;
   readonly value: string;
   readonly reason?: string; // offered, to be kept or replaced
@@ -48,7 +48,7 @@ export function offers(b: Bench, span: RowSpan, variables: readonly VariableName
     { ...base, action: "set-burst", title: "Burst at its top", value: b.profile.utc(span.to) },
     { ...base, span, action: "note", title: "Note" },
   );
-  return list.map((draft, i) => ({ key: i < 9 ? String(i + 1) : "", label: draft.title, draft }));
+  return list.map((draft, i) => ({ key: i < 9 ? String(i + 1) : draft.action === "note" ? "m" : "", label: draft.title, draft }));
 }
 
 /** A decision that leadline suggests, as a draft to look at. */
@@ -68,12 +68,12 @@ export const ruling = (action: "accept" | "dismiss", id: string): Draft => ({ ..
 
 export const recordCorrection = (field: string, label: string, value: string): Draft => ({ ...base, action: "correct-record", title: `Correct ${label}`, field, value });
 
-/** The samples of the selected finding as a span, for deciding about them. */
-export function spanOfFinding(b: Bench): { span: RowSpan; variables: VariableName[] } | undefined {
+/** The samples of the selected finding, or of its place in hand, for deciding about them: never those between its places. */
+export function spanOfFinding(b: Bench): { span: RowSpan; spans: RowSpan[]; variables: VariableName[] } | undefined {
   const f = b.finding();
-  if (f === undefined) return undefined;
-  const from = firstRow(f), to = lastRow(f);
-  return Number.isFinite(from) ? { span: { from, to }, variables: [f.variable] } : undefined;
+  const spans = (f?.spans ?? []).filter((_, i) => b.place === undefined || i === b.place).map((s) => ({ from: s.from_row, to: s.to_row - 1 })).sort((x, y) => x.from - y.from);
+  const from = spans[0]?.from, to = Math.max(...spans.map((s) => s.to));
+  return f === undefined || from === undefined ? undefined : { span: { from, to }, spans, variables: [f.variable] };
 }
 
 /** The draft as the server wants it. Spans go as instants, so that they keep their meaning when the release moves. */
@@ -81,7 +81,7 @@ export function decisionOf(d: Draft, b: Bench, reason: string, who: string): Dec
   return {
     id: "", action: d.action, reason, who,
     ...(d.variables.length > 0 ? { variables: d.variables } : {}),
-    ...(d.span !== undefined ? { from_utc: b.profile.utc(d.span.from), to_utc: b.profile.utc(d.span.to) } : {}),
+    ...(d.spans !== undefined && d.spans.length > 1 ? { spans: d.spans.map((s) => ({ from_utc: b.profile.utc(s.from), to_utc: b.profile.utc(s.to) })) } : d.span !== undefined ? { from_utc: b.profile.utc(d.span.from), to_utc: b.profile.utc(d.span.to) } : {}),
     ...(d.field !== "" ? { field: d.field } : {}),
     ...(d.value !== "" ? { value: d.value } : {}),
   };

@@ -80,6 +80,9 @@ export const panels: readonly Panel[] = [
   },
 ];
 
+/** The panel that a decision about a variable belongs to; undefined where none shows it. */
+export const panelOf = (v: VariableName): Panel | undefined => panels.find((p) => p.variables[0] === v) ?? panels.find((p) => p.variables.includes(v)) ?? panels.find((p) => p.lines.some((l) => l.name === v));
+
 export interface Lane {
   readonly id: string;
   readonly letter: string;

@@ -78,6 +78,10 @@ const names: { readonly [name in VariableName]?: string } = {
 /** A variable in the middle of a sentence. */
 export const nameOf = (v: VariableName): string => names[v] ?? v.replaceAll("_", " ");
 
+/** A sentence of the server as it is read: a true minus sign before a number, instants as a day and a time. */
+export const prose = (text: string): string =>
+  text.replace(/(\d{4}-\d\d-\d\d)T(\d\d:\d\d:\d\d)(\.\d+)?Z/g, "$1 $2$3 UTC").replace(/(^|[\s([±:→])-(?=\d)/g, "$1−");
+
 /** A unit as it is written on screens: "J kg-1" as J/kg, "K km-1" as K/km. */
 export const unitText = (unit: string): string =>
   unit.replace(/ (\w+)-1\b/g, "/$1").replace(/ (\w+)-2\b/g, "/$1²").replace(/([a-z])2\b/g, "$1²").replace(/^degree$/, "°").replace(/^degC$/, "°C").replace(/^1$/, "");

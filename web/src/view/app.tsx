@@ -49,6 +49,7 @@ export function App() {
   screen.current = place.screen;
 
   const reading = useRef({ now: false, again: false, took: 0 });
+  const newest = useRef<Logbook | undefined>(undefined);
   const load = useCallback(async () => {
     // One reading at a time; a change meanwhile asks for one more, not before as long again has
     // passed: while hundreds of flights come in, the page stays quick.
@@ -60,7 +61,8 @@ export function App() {
     r.now = true;
     const began = performance.now();
     try {
-      setBook(await client.logbook());
+      newest.current = await client.logbook();
+      setBook(newest.current);
       setFailed("");
       setSince(new Date().toISOString().slice(11, 19));
       setReachable(true);
@@ -81,7 +83,6 @@ export function App() {
   useEffect(() => {
     const onHash = (): void => setPlace(placeOf(location.hash));
     window.addEventListener("hashchange", onHash);
-    void load();
     const stop = client.follow(
       (c) => {
         // Many flights that moved at once are one change; the one on the screen may be among them.
@@ -93,7 +94,7 @@ export function App() {
       },
       (up) => {
         setReachable(up);
-        if (up && lost.current) void load();
+        if (up && lost.current && (newest.current !== undefined || screen.current !== "flight")) void load();
         lost.current = !up;
       },
     );
@@ -104,7 +105,9 @@ export function App() {
   }, []);
 
   useEffect(() => {
-    if (place.screen === "logbook" && old.current) {
+    // A flight opened by its address needs no list of all flights, until somebody asks for another.
+    if (newest.current === undefined && place.screen !== "flight" && place.screen !== "live") void load();
+    else if (place.screen === "logbook" && old.current) {
       old.current = false;
       void load();
     }
@@ -114,9 +117,10 @@ export function App() {
 
   const rows: readonly Row[] = book?.flights ?? [];
   const order = pick(rows, wanted);
-  const neighbour = (by: 1 | -1): void => {
-    const i = order.findIndex((r) => r.id === place.id);
-    const next = order[i + by];
+  const neighbour = async (by: 1 | -1): Promise<void> => {
+    if (newest.current === undefined) await load();
+    const list = pick(newest.current?.flights ?? [], wanted);
+    const next = list[list.findIndex((r) => r.id === place.id) + by];
     if (next !== undefined) go(`/flight/${encodeURIComponent(next.id)}`);
   };
 
@@ -168,7 +172,7 @@ export function App() {
         ) : place.screen === "settings" ? (
           <SettingsScreen rows={rows} />
         ) : place.screen === "flight" ? (
-          <FlightScreen key={place.id} id={place.id} change={change} rows={rows} neighbour={neighbour} />
+          <FlightScreen key={place.id} id={place.id} change={change} rows={rows} neighbour={(by) => void neighbour(by)} onRows={() => { if (newest.current === undefined) void load(); }} />
         ) : (
           <LogbookScreen loaded={book !== undefined} rows={rows} shown={order} wanted={wanted} onWant={setWanted} onAdded={() => void load()} last={last} />
         )}

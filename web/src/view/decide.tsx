@@ -5,7 +5,7 @@ import type { Decided, Preview, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { decisionOf, type Draft } from "../model/draft";
 import { Profile } from "../model/profile";
-import { clock, display, format, nameOf, unitText } from "../model/units";
+import { clock, display, format, nameOf, prose, unitText } from "../model/units";
 import { Key, Verdict } from "./parts";
 import { reasons, rememberReason, rememberWho, who } from "./remember";
 import { MovedOn, refusalOf } from "./step";
@@ -95,8 +95,8 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
       onSubmit={(e) => { e.preventDefault(); void store(); }}
       onKeyDown={(e) => { if (e.key === "Escape") { e.stopPropagation(); onCancel(); } }}>
       <h2 id="decide-title">{draft.title}</h2>
-      {draft.span === undefined ? null : <p>{clock(bench.profile.instant(draft.span.from))}–{clock(bench.profile.instant(draft.span.to))} UTC, {format(draft.span.to - draft.span.from + 1, 0)} samples</p>}
-      {draft.action === "accept" || draft.action === "dismiss" ? <p class="quiet">{bench.flight.findings?.find((f) => f.id === draft.field)?.sentence}</p> : null}
+      {draft.span === undefined ? null : <p>{clock(bench.profile.instant(draft.span.from))}–{clock(bench.profile.instant(draft.span.to))} UTC, {draft.spans !== undefined && draft.spans.length > 1 ? `${format(draft.spans.reduce((n, s) => n + s.to - s.from + 1, 0), 0)} samples in ${draft.spans.length} places; those between are left as they are` : `${format(draft.span.to - draft.span.from + 1, 0)} samples`}</p>}
+      {draft.action === "accept" || draft.action === "dismiss" ? <p class="quiet">{prose(bench.flight.findings?.find((f) => f.id === draft.field)?.sentence ?? "")}</p> : null}
       {draft.offered.length === 0 ? null : (
         <fieldset>
           <legend>Of which variables</legend>
@@ -115,7 +115,7 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
       <label>Decided by <input type="text" required value={name} autocomplete="off" onInput={(e) => setName(e.currentTarget.value)} /></label>
       {failed === "" ? null : <p role="alert" class="failed">{failed}</p>}
       {refusal === undefined ? null : <MovedOn refusal={refusal} busy={storing} onReload={() => void again()} />}
-      {draft.action === "note" ? null : <div aria-live="polite">{seen === undefined ? <p class="quiet">{!ready ? "Choose at least one variable." : failed === "" ? "Computing what it changes …" : ""}</p> : <Effect preview={seen} />}</div>}
+      {draft.action === "note" ? null : <div aria-live="polite">{seen === undefined ? <p class="quiet">{!ready ? "Choose at least one variable." : failed === "" ? "Computing what it changes …" : ""}</p> : <Effect preview={seen} settles={draft.action === "accept" || draft.action === "dismiss"} />}</div>}
       <p class="buttons">
         <button type="submit" class="main" disabled={storing || refusal !== undefined || reason.trim() === "" || name.trim() === "" || !ready}>Store <Key>Enter</Key></button>
         <button type="button" onClick={onCancel}>Leave it <Key>Esc</Key></button>
@@ -125,7 +125,7 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
 }
 
 /** What a decision changes, in words. */
-function Effect({ preview }: { readonly preview: Preview }) {
+function Effect({ preview, settles }: { readonly preview: Preview; readonly settles: boolean }) {
   const d = preview.difference;
   const lines: preact.ComponentChildren[] = [];
   lines.push(d.verdict[0] === d.verdict[1] ? <>The verdict stays <Verdict word={d.verdict[1]} />.</> : <>The verdict changes from <Verdict word={d.verdict[0]} /> to <Verdict word={d.verdict[1]} />.</>);
@@ -150,7 +150,8 @@ function Effect({ preview }: { readonly preview: Preview }) {
   for (const i of (preview.indices ?? []).slice(0, 8)) lines.push(`${i.label}: ${number(i.before)} → ${number(i.after)} ${unitText(i.unit)}`);
   if ((preview.indices ?? []).length > 8) lines.push(`${(preview.indices ?? []).length - 8} more indices change.`);
   const gone = (d.findings_gone ?? []).length, fresh = (d.findings_new ?? []).length;
-  if (gone + fresh > 0) lines.push(`Findings: ${gone} go or change, ${fresh} come or change.`);
+  if (settles && gone <= 1 && fresh <= 1) lines.push("The finding is settled; no value and no flag changes.");
+  else if (gone + fresh > 0) lines.push(`Findings: ${gone} go or change, ${fresh} come or change.`);
   const nothing = lines.length === 1 && d.verdict[0] === d.verdict[1];
   return (
     <section class="effect" aria-label="What it changes">

@@ -6,7 +6,7 @@ import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, suggested
 import type { PanelId } from "../model/panels";
 import type { AxisKind } from "../model/profile";
 import { signedLine, standing } from "../model/standing";
-import { clock, dayMinute, format, localClock } from "../model/units";
+import { clock, dayMinute, format, localClock, prose } from "../model/units";
 import { BelowPanels } from "./below";
 import { Charts } from "./charts";
 import { ComparePane } from "./compare";
@@ -31,9 +31,10 @@ interface Props {
   readonly rows: readonly Row[];
   readonly change: Change | undefined;
   readonly neighbour: (by: 1 | -1) => void;
+  readonly onRows: () => void; // the list of all flights is wanted
 }
 
-export function FlightScreen({ id, rows, change, neighbour }: Props) {
+export function FlightScreen({ id, rows, change, neighbour, onRows }: Props) {
   const row = rows.find((r) => r.id === id);
   const [bench, setBench] = useState<Bench>();
   const [failed, setFailed] = useState<{ text: string; gone: boolean }>();
@@ -79,17 +80,16 @@ export function FlightScreen({ id, rows, change, neighbour }: Props) {
       </div>
     );
   }
-  return <Opened bench={bench} own={own.current} consider={consider} rows={rows} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
+  return <Opened bench={bench} own={own.current} consider={consider} rows={rows} onRows={onRows} said={said} onSaid={setSaid} reload={load} failed={failed?.gone === false ? failed.text : ""} />;
 }
 
-function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { readonly bench: Bench; readonly own: Session; readonly consider: () => void; readonly rows: readonly Row[]; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
+function Opened({ bench, own, consider, rows, onRows, said, onSaid, reload, failed }: { readonly bench: Bench; readonly own: Session; readonly consider: () => void; readonly rows: readonly Row[]; readonly onRows: () => void; readonly said: string; readonly onSaid: (s: string) => void; readonly reload: () => Promise<void>; readonly failed: string }) {
   const [, tick] = useState(0);
   const [side, setSide] = useState<Side>("findings");
   const [draft, setDraft] = useState<Draft>();
   const [step, setStep] = useState<Step>();
   const [bar, setBar] = useState<{ x: number; y: number }>();
   const [variable, setVariable] = useState<VariableName>("temperature");
-  const hovered = useRef<PanelId>("temperature");
   useEffect(() => {
     let frame = 0, shown = bench.version;
     const stop = bench.subscribe(() => {
@@ -126,9 +126,10 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
       live = false;
     };
   }, [f.id, f.revision]);
-  const onHover = useCallback((p: PanelId) => {
-    hovered.current = p;
-  }, []);
+  useEffect(() => {
+    if (side === "compare") onRows();
+  }, [side]);
+  const onHover = useCallback((p: PanelId) => bench.take(p), [bench]);
   const signature = f.sign_off.signature;
   // Keys may come before the flight as it is now has been drawn: what holds is the flight.
   const locked = (): boolean => {
@@ -156,6 +157,13 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
     bench.after = undefined;
     bench.changed();
   };
+  // A form that closes hands the keys back to the column it stood in.
+  const forming = draft !== undefined || step !== undefined;
+  const formed = useRef(false);
+  useLayoutEffect(() => {
+    if (formed.current && !forming) document.querySelector<HTMLElement>(".side .pane")?.focus({ preventScroll: true });
+    formed.current = forming;
+  }, [forming]);
   const stored = async (d: Decided): Promise<void> => {
     const done = step?.kind;
     close();
@@ -175,7 +183,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
       : `Stored as ${d.decision?.id ?? ""}. Press u to take it back.`);
   };
   const span = bench.span;
-  const options = span === undefined ? [] : offers(bench, span, bench.panel(bench.spanPanel ?? hovered.current).variables);
+  const options = span === undefined ? [] : offers(bench, span, bench.panel(bench.spanPanel ?? bench.hand).variables);
   const correct = (path: string): void => {
     const item = (f.record ?? []).find((i) => i.path === path);
     if (item !== undefined) begin(recordCorrection(path, item.label, item.value === "" || item.unit === "" ? item.value : `${item.value} ${item.unit === "°" ? "deg" : item.unit}`));
@@ -184,20 +192,22 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
     if (bench.selected !== undefined) begin(ruling(action, bench.selected));
   };
   const exclude = (): void => {
-    const s = span ?? spanOfFinding(bench)?.span;
+    const of = span === undefined ? spanOfFinding(bench) : undefined;
+    const s = span ?? of?.span;
     if (s === undefined) {
       onSaid("Select a span or a finding first, then e excludes it.");
       return;
     }
-    const first = offers(bench, s, span === undefined ? (spanOfFinding(bench)?.variables ?? []) : bench.panel(bench.spanPanel ?? hovered.current).variables)[0];
-    if (first !== undefined) begin(first.draft);
+    const first = offers(bench, s, of?.variables ?? bench.panel(bench.spanPanel ?? bench.hand).variables)[0];
+    if (first !== undefined) begin(of === undefined ? first.draft : { ...first.draft, spans: of.spans });
   };
   const grow = (by: number): void => {
+    if (bench.cursor === undefined) bench.step(0); // a span may be the first thing that is wanted
     const from = bench.span?.from ?? bench.cursor;
     const anchor = bench.cursor !== undefined && bench.span !== undefined ? (bench.cursor === bench.span.from ? bench.span.to : bench.span.from) : from;
     bench.step(by);
     if (anchor !== undefined && bench.cursor !== undefined) {
-      bench.select({ from: anchor, to: bench.cursor }, bench.spanPanel ?? hovered.current);
+      bench.select({ from: anchor, to: bench.cursor }, bench.spanPanel ?? bench.hand);
       setBar({ x: 120, y: 40 });
     }
   };
@@ -220,22 +230,28 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
     if (d === undefined) onSaid("There is nothing to put back: nothing was taken back, or something was decided since.");
     else take({ kind: "redo", decision: d });
   };
-  const numbers = Object.fromEntries(options.filter((o) => o.key !== "").map((o) => [o.key, () => begin(o.draft)]));
+  const numbers = span === undefined
+    ? Object.fromEntries(suggestions.flatMap((s) => s.decisions ?? []).slice(0, 9).map((d, i) => [String(i + 1), () => begin(suggested(d, bench))]))
+    : Object.fromEntries(options.filter((o) => o.key !== "").map((o) => [o.key, () => begin(o.draft)]));
   useKeys({
     ...numbers,
     "[": () => bench.nextPlace(-1), "]": () => bench.nextPlace(1),
     n: () => bench.nextFinding(1), p: () => bench.nextFinding(-1),
     a: () => bench.nextAxis(), r: () => bench.toggle("raw"), d: () => bench.toggle("descent"), b: () => bench.toggle("before"), f: () => bench.toggle("fit"), w: () => bench.toggle("components"),
     "0": () => bench.reset(), "+": () => bench.zoom(0.6, at()), "=": () => bench.zoom(0.6, at()), "-": () => bench.zoom(1 / 0.6, at()),
+    ArrowLeft: () => bench.nextPanel(-1), ArrowRight: () => bench.nextPanel(1),
     ArrowUp: () => bench.step(1), ArrowDown: () => bench.step(-1), PageUp: () => bench.step(60), PageDown: () => bench.step(-60),
     "Shift+ArrowUp": () => grow(1), "Shift+ArrowDown": () => grow(-1), "Shift+PageUp": () => grow(60), "Shift+PageDown": () => grow(-60),
     t: () => {
       setSide("trail");
       if (bench.cursor === undefined) bench.step(0);
-      const v = bench.panel(hovered.current).variables[0];
+      const v = bench.panel(bench.hand).variables[0];
       if (v !== undefined && (f.variables ?? []).some((x) => x.name === v)) setVariable(v);
     },
-    c: () => setSide("compare"),
+    c: () => {
+      setSide("compare");
+      requestAnimationFrame(() => document.querySelector<HTMLElement>("#pane-compare input, #pane-compare select, #pane-compare button")?.focus());
+    },
     Space: () => rule("accept"), x: () => rule("dismiss"), e: exclude, u: undo, U: redo, s: signOrReopen,
     z: () => {
       if (span === undefined) return;
@@ -244,7 +260,9 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
       bench.show(Math.min(y0, y1), Math.max(y0, y1));
     },
     Escape: () => {
+      const field = document.activeElement;
       if (draft !== undefined || step !== undefined) close();
+      else if (field instanceof HTMLInputElement || field instanceof HTMLSelectElement) (field.closest<HTMLElement>(".pane") ?? field).focus();
       else if (bench.span !== undefined) {
         bench.select(undefined);
         setBar(undefined);
@@ -272,9 +290,10 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
           <span><Verdict word={f.verdict.word} /></span>
           <button type="button" onClick={signOrReopen}>{signature === undefined ? "Sign off" : "Reopen"} <Key>s</Key></button>
           <span class={signature === undefined ? "quiet" : "signed"}>{standing(f, reviewer)}</span>
+          <p class="said" role="status">{said}{said === "" ? null : <button type="button" class="link" onClick={() => onSaid("")}>close</button>}</p>
         </div>
         {(f.sign_off.differs ?? []).length === 0 ? null : <p class="differs"><b>Not as it was signed:</b> {(f.sign_off.differs ?? []).join("; ")}.</p>}
-        <p class="summary">{(f.summary ?? []).join(" ")}</p>
+        <p class="summary">{prose((f.summary ?? []).join(" "))}</p>
         <dl class="facts-line">
           <div><dt>site</dt><dd>{site === "" ? "not given" : site}</dd></div>
           <div><dt>slot</dt><dd>{dayMinute((f.record ?? []).find((i) => i.path === "release.nominal_utc")?.value) || "not given"}</dd></div>
@@ -285,7 +304,6 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
         </dl>
       </header>
       {failed === "" ? null : <p class="notice" role="alert">The flight could not be read anew: {failed}</p>}
-      <p class="said" role="status">{said}{said === "" ? null : <button type="button" class="link" onClick={() => onSaid("")}>close</button>}</p>
       <div class="tools" role="toolbar" aria-label="What the panels show">
         <Choice label="Axis" keyName="a" value={bench.axis} options={axes.filter(([k]) => bench.profile.has(k))} onChoose={(k) => bench.setAxis(k)} />
         <Toggle on={bench.raw} keyName="r" onClick={() => bench.toggle("raw")}>Raw</Toggle>
@@ -307,7 +325,7 @@ function Opened({ bench, own, consider, rows, said, onSaid, reload, failed }: { 
             </div>
           )}
         </div>
-        <aside class="side">
+        <aside class={draft === undefined ? "side" : "side deciding"}>
           {step === undefined ? <ValuesTable bench={bench} /> : null}
           {draft !== undefined ? <DecideForm key={`${draft.action} ${draft.field} ${draft.reason ?? ""}`} bench={bench} draft={draft} onDraft={setDraft} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />
             : step !== undefined ? <StepForm key={step.kind + ("decision" in step ? step.decision.id : "")} bench={bench} step={step} onStored={(d) => void stored(d)} onCancel={close} onReload={reload} onStoring={onStoring} />

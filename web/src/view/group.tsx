@@ -301,6 +301,10 @@ export function Groups({ rows, first, onChanged, onClose }: { readonly rows: rea
   useEffect(load, []);
   const taking = list?.find((g) => g.id === back);
   useKeys(taking === undefined ? { Escape: onClose } : {});
+  const leave = useRef<HTMLButtonElement>(null);
+  useEffect(() => {
+    if (taking === undefined) leave.current?.focus();
+  }, [taking === undefined, list === undefined]);
   if (taking !== undefined) {
     return <GroupTakeBack key={taking.id} group={taking} rows={rows} onCancel={() => { setBack(""); load(); }} onStored={(g) => { setBack(""); setSaid(`${g.id} was taken back.`); load(); onChanged(); }} />;
   }
@@ -326,7 +330,7 @@ export function Groups({ rows, first, onChanged, onClose }: { readonly rows: rea
           })}
         </ol>
       )}
-      <p><button type="button" onClick={onClose}>Back to the flights <Key>Esc</Key></button></p>
+      <p><button ref={leave} type="button" onClick={onClose}>Back to the flights <Key>Esc</Key></button></p>
     </section>
   );
 }

@@ -7,14 +7,14 @@ const everywhere: Keys = [["?", "this list"], ["g l", "logbook"], ["g f", "fligh
 const desk: Keys = [["n  p", "next, previous part that is not done"], ["Enter", "in a field: the next one"]];
 const logbook: Keys = [["j  k", "next, previous flight"], ["Enter", "open it"], ["Home  End", "first, last"],
   ["x  Space", "select the flight, or let it go"], ["Shift+↑  Shift+↓", "select a range; J and K do the same"], ["Shift+A", "select all that are shown, or none"], ["d", "decide for all selected"], ["c", "compare the flights selected"], ["u", "decisions for many flights; take one back"], ["Esc", "let the selection go"]];
-const compare: Keys = [["a", "axis: height, pressure, time; of two flights the differences are taken at equal ones"], ["↑  ↓", "cursor by one sample of A"], ["PgUp  PgDn", "cursor by sixty"], ["+  −", "closer, wider"], ["0", "the whole flight"]];
+const compare: Keys = [["a", "axis: height, pressure, time; of two flights the differences are taken at equal ones"], ["↑  ↓", "cursor by one sample of A"], ["PgUp  PgDn", "cursor by sixty"], ["←  →", "take another panel in hand: spans and trails by keys are about it"], ["+  −", "closer, wider"], ["0", "the whole flight"]];
 const settings: Keys = [["/", "search settings and the sheet shown"]];
 const parts: { readonly [screen: string]: readonly [string, Keys] } = { compare: ["Compare", compare], settings: ["Settings", settings], desk: ["Launch desk", desk], logbook: ["Logbook", logbook] };
 const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
   ["d", "descent on, off"], ["b", "before release on, off"], ["w", "wind as u and v on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
-  ["PgUp  PgDn", "cursor by sixty"], ["Shift+↑  Shift+↓", "span by one sample"], ["+  −", "closer, wider"], ["0", "the whole flight"], ["t", "trail of the value at the cursor"],
-  ["c", "compare with another flight or version"], ["Space", "accept the finding"], ["x", "dismiss it"], ["e", "exclude the span, or the finding's samples"], ["1 … 9", "what the action bar offers"], ["u", "undo: take the last decision back"],
+  ["PgUp  PgDn", "cursor by sixty"], ["Shift+↑  Shift+↓", "span by one sample; Shift+PgUp and Shift+PgDn by sixty"], ["z", "closer, to the span"], ["+  −", "closer, wider"], ["0", "the whole flight"], ["t", "trail of the value at the cursor"],
+  ["c", "compare with another flight or version"], ["Space", "accept the finding: it is so"], ["x", "dismiss it: it is not so here"], ["e", "exclude the span, or the finding's samples, place by place"], ["1 … 9", "what the action bar offers; without a span, what is suggested"], ["m", "note about the span"], ["u", "undo: take the last decision back"],
   ["Shift+U", "redo: put it back"], ["s", "sign the flight off, or reopen it"],
 ];
 

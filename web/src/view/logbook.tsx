@@ -5,7 +5,7 @@ import { lanes, laneOf } from "../model/panels";
 import { slotOf, wordsOf, type SortKey, type Wanted } from "../model/rows";
 import { minute } from "../model/standing";
 import { compareAddress, most } from "../model/versions";
-import { dayMinute, format } from "../model/units";
+import { dayMinute, format, prose } from "../model/units";
 import { sketch } from "../chart/sketch";
 import { DropZone } from "./adding";
 import { go } from "./app";
@@ -78,6 +78,10 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     else if (y + rowHeight > s.scrollTop + s.clientHeight - headHeight) s.scrollTop = y + rowHeight - s.clientHeight + headHeight;
   };
   useEffect(() => see(current), []);
+  // The keys work from anywhere; the list has the focus so that what is read out follows them.
+  useEffect(() => {
+    if (document.activeElement === document.body) scroller.current?.focus({ preventScroll: true });
+  }, [rows.length === 0]);
   const move = (to: number): void => {
     const i = Math.min(Math.max(to, 0), shown.length - 1);
     setAt({ id: shown[i]?.id ?? "", index: i });
@@ -120,7 +124,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     Enter: () => open(shown[current]),
     "/": () => search.current?.focus(),
     Escape: () => {
-      if (document.activeElement instanceof HTMLElement) document.activeElement.blur();
+      if (document.activeElement === search.current) scroller.current?.focus();
       if (wanted.text !== "") onWant({ ...wanted, text: "" });
       else select(nothing);
     },
@@ -158,7 +162,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
             <label class="search">Search <Key>/</Key>{" "}
               <input ref={search} type="search" value={wanted.text} placeholder="site, file, serial, reason" autocomplete="off"
                 onInput={(e) => { onWant({ ...wanted, text: e.currentTarget.value }); setAt({ id: "", index: 0 }); }}
-                onKeyDown={(e) => { if (e.key === "Enter") e.currentTarget.blur(); }} />
+                onKeyDown={(e) => { if (e.key === "Enter") scroller.current?.focus(); }} />
             </label>
             <span class="choice" role="group" aria-label="Verdict">
               {(["", "refuse", "look", "accept"] as const).map((v) => (
@@ -247,7 +251,7 @@ function sketches(r: Row): readonly [string, string] {
 function openByLane(r: Row): readonly (readonly [string, string, number])[] {
   const n = lanes.map(() => 0);
   for (const [v, count] of Object.entries(r.findings)) n[laneOf(v as VariableName)] = (n[laneOf(v as VariableName)] ?? 0) + count;
-  return lanes.map((l, i) => [l.letter, l.label, n[i] ?? 0] as const).filter((x) => x[2] > 0);
+  return lanes.map((l, i) => [l.letter === "·" ? "other " : l.letter, l.label, n[i] ?? 0] as const).filter((x) => x[2] > 0);
 }
 
 const highest = 36000;
@@ -261,7 +265,7 @@ const stateWords = (r: Row): string => [
 function LogbookRow({ row: r, index, current, selected, onPick }: { readonly row: Row; readonly index: number; readonly current: boolean; readonly selected: boolean; readonly onPick: (e: MouseEvent, box: boolean) => void }) {
   const [t, u] = sketches(r);
   const open = openByLane(r);
-  const reason = r.error !== undefined && r.error !== "" ? r.error : r.line;
+  const reason = prose(r.error !== undefined && r.error !== "" ? r.error : r.line);
   const nominal = r.nominal_utc === undefined ? "" : r.nominal_utc.slice(11, 13);
   return (
     <div role="row" class={`row${current ? " current" : ""}${selected ? " selected" : ""}`} id={`flight-${r.id}`} aria-rowindex={index + 2} aria-selected={selected} style={{ top: `${index * rowHeight}px` }} onClick={(e) => onPick(e, false)}>

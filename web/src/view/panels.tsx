@@ -232,7 +232,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
         {l === undefined ? null : <>
           <div class="panel-head axis-head"><span>{besideUnit(bench)}</span><b>{axisUnit(bench)}</b></div>
           {l.places.map((p) => (
-            <div class="panel-head" key={p.panel.id} style={{ left: `${p.x}px`, width: `${p.width}px` }}>
+            <div class={p.panel.id === bench.hand ? "panel-head in-hand" : "panel-head"} key={p.panel.id} style={{ left: `${p.x}px`, width: `${p.width}px` }}>
               <h3>{p.panel.title} <small>{p.panel.unit}</small></h3>
               <ul>
                 {p.panel.lines.filter((x) => x.part !== "raw" && p.panel.lines.filter((y) => y.part !== "raw").length > 1 && bench.profile.hasCurve(x.name, x.part)).map((x) => (

@@ -7,7 +7,7 @@ import { evidence, openFindings } from "../model/findings";
 import { minute } from "../model/standing";
 import { flagWord } from "../model/flags";
 import { aroundStep, compareAddress } from "../model/versions";
-import { aligned, clock, display, elapsed, format, nameOf, show, unitText } from "../model/units";
+import { aligned, clock, display, elapsed, format, nameOf, prose, show, unitText } from "../model/units";
 import { Flag, Key, Pane, Severity } from "./parts";
 
 const read: readonly (readonly [VariableName, string])[] = [
@@ -59,14 +59,15 @@ const heights = (f: Finding): string => {
   return km(f.bottom_m_msl) === km(f.top_m_msl) ? `${km(f.bottom_m_msl)} km` : `${km(f.bottom_m_msl)}–${km(f.top_m_msl)} km`;
 };
 
-const sentence = (s: string): string => (s === "" ? s : s[0]?.toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : "."));
+const sentence = (text: string): string => said(prose(text));
+const said = (s: string): string => (s === "" ? s : s[0]?.toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : "."));
 
 /** A simple error that would explain the findings. Nothing takes effect before a person stores it. */
-function SuggestionItem({ s, locked, onTake }: { readonly s: Suggestion; readonly locked: boolean; readonly onTake: (d: Decision) => void }) {
+function SuggestionItem({ s, from, keys, locked, label, onTake }: { readonly s: Suggestion; readonly from: number; readonly keys: boolean; readonly locked: boolean; readonly label: Label; readonly onTake: (d: Decision) => void }) {
   const number = (x: number | null): string => (x === null ? "–" : String(Number(x.toPrecision(3))).replace("-", "−"));
   return (
     <li class="suggestion">
-      <p><b>{s.strength === "possible" ? "Possible" : s.strength === "likely" ? "Likely" : "Very likely"}</b>: {s.sentence}</p>
+      <p><b>{s.strength === "possible" ? "Possible" : s.strength === "likely" ? "Likely" : "Very likely"}</b>: {prose(s.sentence)}</p>
       <details>
         <summary>evidence</summary>
         <table><thead><tr><th scope="col" class="name">residual</th><th scope="col">now</th><th scope="col">then</th><th scope="col">usual</th></tr></thead>
@@ -74,7 +75,7 @@ function SuggestionItem({ s, locked, onTake }: { readonly s: Suggestion; readonl
         {s.trial === undefined ? null : <p class="quiet">Tried: verdict {s.trial.verdict[0]} → {s.trial.verdict[1]}; {(s.trial.findings_gone ?? []).length} findings go, {(s.trial.findings_new ?? []).length} come.</p>}
         {s.rival === undefined || s.rival === "" ? null : <p class="quiet">Comes near: {s.rival.replaceAll("-", " ")}.</p>}
       </details>
-      {locked ? null : <p class="finding-actions">{(s.decisions ?? []).map((d, i) => <button type="button" key={i} onClick={() => onTake(d)}>Look at: {orderWords(d)}</button>)}</p>}
+      {locked ? null : <p class="finding-actions">{(s.decisions ?? []).map((d, i) => <button type="button" key={i} onClick={() => onTake(d)}>Look at: {orderWords(d, label)}{keys && from + i < 9 ? <> <Key>{from + i + 1}</Key></> : null}</button>)}</p>}
     </li>
   );
 }
@@ -82,6 +83,7 @@ function SuggestionItem({ s, locked, onTake }: { readonly s: Suggestion; readonl
 export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: { readonly bench: Bench; readonly suggestions: readonly Suggestion[]; readonly onTake: (d: Decision) => void; readonly onRule: (action: "accept" | "dismiss") => void; readonly onCorrect: (path: string) => void }) {
   const list = useRef<HTMLOListElement>(null);
   const locked = bench.flight.sign_off.signature !== undefined;
+  const label = labels(bench);
   useEffect(() => {
     const item = list.current?.querySelector('[aria-current="true"]');
     if (item instanceof HTMLElement && list.current !== null) {
@@ -93,11 +95,11 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
   if (bench.findings.length === 0) return <Pane name="findings"><p class="quiet">No check found anything. {(bench.flight.runs ?? []).filter((r) => !r.ran).length} checks could not run; the reasons stand under Checks below.</p></Pane>;
   return (
     <Pane name="findings">
-      <p class="quiet">{openFindings(bench.flight.findings).length} open of {bench.findings.length}. <Key>n</Key> <Key>p</Key> next, previous.</p>
+      <p class="quiet">{openFindings(bench.flight.findings).length} open of {bench.findings.length}. <Key>n</Key> <Key>p</Key> <span class="no-print">next, previous.</span></p>
       {suggestions.length === 0 ? null : (
         <section aria-label="Suggestions">
           <h3>What would explain them</h3>
-          <ul class="findings">{suggestions.map((s) => <SuggestionItem key={s.name + s.sentence} s={s} locked={locked} onTake={onTake} />)}</ul>
+          <ul class="findings">{suggestions.map((s, i) => <SuggestionItem key={s.name + s.sentence} s={s} from={suggestions.slice(0, i).reduce((n, x) => n + (x.decisions ?? []).length, 0)} keys={bench.span === undefined} locked={locked} label={label} onTake={onTake} />)}</ul>
           <h3>Findings</h3>
         </section>
       )}
@@ -117,7 +119,7 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
                   {(f.spans ?? []).length > 1 ? <span class="places"><button type="button" aria-label="Previous place" onClick={() => bench.nextPlace(-1)}>‹ <Key>[</Key></button> {bench.place === undefined ? `${(f.spans ?? []).length} places` : `place ${bench.place + 1} of ${(f.spans ?? []).length}`} <button type="button" aria-label="Next place" onClick={() => bench.nextPlace(1)}>› <Key>]</Key></button></span> : null}
                   {locked ? null : <><button type="button" onClick={() => onRule("accept")}>Accept <Key>Space</Key></button>
                   <button type="button" onClick={() => onRule("dismiss")}>Dismiss <Key>x</Key></button></>}
-                  {locked || f.field === undefined || f.field === "" || !(bench.flight.record ?? []).some((i) => i.path === f.field) ? null : <button type="button" onClick={() => onCorrect(f.field as string)}>Correct {f.field}</button>}
+                  {locked || f.field === undefined || f.field === "" || !(bench.flight.record ?? []).some((i) => i.path === f.field) ? null : <button type="button" onClick={() => onCorrect(f.field as string)}>Correct {label(f.field)}</button>}
                 </p>
               ) : null}
             </li>
@@ -138,15 +140,19 @@ const orders: { readonly [a: string]: string } = {
 };
 
 /** A decision as something to do. */
-const orderWords = (d: Decision): string => decisionWords(d, orders);
+const orderWords = (d: Decision, label?: Label): string => decisionWords(d, orders, label);
 
-export function decisionWords(d: Decision, verbs: { readonly [a: string]: string } = actionWords): string {
+/** The name of a launch-record item as people say it. */
+type Label = (path: string) => string;
+const labels = (bench: Bench): Label => (path) => (bench.flight.record ?? []).find((i) => i.path === path)?.label ?? path;
+
+export function decisionWords(d: Decision, verbs: { readonly [a: string]: string } = actionWords, label: Label = (path) => path): string {
   const what = [verbs[d.action] ?? d.action];
   if (d.variables !== undefined && d.variables !== null) what.push(d.variables.map((v) => (v === "wind_speed" ? "wind" : nameOf(v))).join(", "));
   // A finding is called by its check and, where it has one, its variable: the rest of its id is an instant.
   if (d.action === "accept" || d.action === "dismiss") what.push((d.field ?? "").split(".").slice(0, 2).filter((x) => x !== "none").join(", ").replaceAll("_", " "));
-  else if (d.field !== undefined && d.field !== "" && d.action !== "choose-sheet") what.push(d.field);
-  if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" ? `as ${d.value}` : d.action === "correct-record" ? `to ${d.value}` : d.action === "choose-sensor" ? d.value.toUpperCase() : d.value);
+  else if (d.field !== undefined && d.field !== "" && d.action !== "choose-sheet") what.push(label(d.field));
+  if (d.value !== undefined && d.value !== "") what.push(d.action === "flag" ? `as ${d.value}` : d.action === "correct-record" ? `to ${prose(d.value)}` : d.action === "choose-sensor" ? d.value.toUpperCase() : prose(d.value));
   if (d.from_utc !== undefined && d.to_utc !== undefined) what.push(`${d.from_utc.slice(11, 19)}–${d.to_utc.slice(11, 19)} UTC`);
   if (d.spans !== undefined) what.push(`in ${d.spans.length} spans`);
   return what.join(" ");
@@ -160,10 +166,10 @@ function groupNote(r: Ruling): string {
 }
 
 /** A step of the history in words: who did what. */
-export function stepWords(r: Ruling): string {
-  const about = r.about === undefined ? (r.decision ?? "") : `${r.about.id}, ${decisionWords(r.about, orders)}`;
+export function stepWords(r: Ruling, label?: Label): string {
+  const about = r.about === undefined ? (r.decision ?? "") : `${r.about.id}, ${decisionWords(r.about, orders, label)}`;
   switch (r.kind) {
-    case "decision": return `${r.who} ${r.about === undefined ? "decided" : decisionWords(r.about)}`;
+    case "decision": return `${r.who} ${r.about === undefined ? "decided" : decisionWords(r.about, actionWords, label)}`;
     case "revocation": return `${r.who} took back ${about}`;
     case "undo": return `${r.who} undid ${about}`;
     case "redo": return `${r.who} put back ${about}`;
@@ -186,7 +192,7 @@ export function HistoryPane({ bench, onRevoke, onRedo }: { readonly bench: Bench
             const d = r.kind === "decision" ? made.get(r.decision ?? "") : undefined;
             return (
               <li key={r.revision} class={d?.revoked === undefined ? "" : "settled"}>
-                <p>{d === undefined ? null : <><b>{d.id}</b>{" "}</>}{stepWords(r)}</p>
+                <p>{d === undefined ? null : <><b>{d.id}</b>{" "}</>}{stepWords(r, labels(bench))}</p>
                 {r.reason === "" ? null : <p class="reason">{r.reason}</p>}
                 {groupNote(r) === "" ? null : <p class="quiet">{groupNote(r)}</p>}
                 {r.signature === undefined ? null : <p class="quiet">Verdict {r.signature.verdict}, {r.signature.open_findings} findings open, method set {r.signature.method_set}</p>}
@@ -247,14 +253,14 @@ export function TrailPane({ bench, variable, onVariable }: { readonly bench: Ben
             <tbody>
               <tr><th scope="row">as received</th><td /><td>{show(variable, trail.raw)}</td><td /></tr>
               {(trail.steps ?? []).map((s, i) => (
-                <tr key={i}><th scope="row">{s.method}<small>{s.note}</small></th><td>{change(s.change)}</td><td>{show(variable, s.value)}</td><td class="quiet">{format(s.u, d.decimals)}</td></tr>
+                <tr key={i}><th scope="row">{s.method}<small>{prose(s.note)}</small></th><td>{change(s.change)}</td><td>{show(variable, s.value)}</td><td class="quiet">{format(s.u, d.decimals)}</td></tr>
               ))}
               <tr class="total"><th scope="row">final</th><td /><td>{show(variable, trail.final)} {d.unit}</td><td class="quiet">{format(trail.u, d.decimals)}</td></tr>
             </tbody>
           </table>
           <p>Uncertainty (k = 1): {format(trail.u_independent, d.decimals + 1)} independent, {format(trail.u_common, d.decimals + 1)} common to the flight, {d.unit}.</p>
           <p><Flag word={trail.flag_word.replace("_", " ")} />{(trail.checks ?? []).length > 0 ? ` by ${(trail.checks ?? []).join(", ")}` : ""}{(trail.passed ?? []).length > 0 ? <span class="quiet">; passed {(trail.passed ?? []).join(", ")}</span> : null}</p>
-          {(trail.findings ?? []).map((f) => <p key={f.id}><Severity word={f.severity} /> {f.sentence}</p>)}
+          {(trail.findings ?? []).map((f) => <p key={f.id}><Severity word={f.severity} /> {prose(f.sentence)}</p>)}
           {(trail.decisions ?? []).map((x) => <p key={x.id}>{x.id}: {x.who} {decisionWords(x)}: {x.reason}</p>)}
           {(trail.not_run ?? []).length === 0 ? null : <details><summary>{(trail.not_run ?? []).length} checks could not run</summary><ul>{(trail.not_run ?? []).map((r) => <li key={r.check}>{r.check}: {r.why}</li>)}</ul></details>}
           <p class="quiet">Method set {trail.method_set}</p>

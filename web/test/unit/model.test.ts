@@ -13,7 +13,7 @@ import { panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
 import { everything, pick } from "../../src/model/rows";
 import { decimalsOf, multiples, snapped, step } from "../../src/model/ticks";
-import { aligned, elapsed, format, show, unitText } from "../../src/model/units";
+import { aligned, elapsed, format, show, unitText, prose } from "../../src/model/units";
 
 test("numbers wear a true minus, group thousands and never show a negative zero", () => {
   assert.equal(format(-3.25, 1), "−3.3");
@@ -178,7 +178,25 @@ test("a decision carries instants of the clock, not rows", () => {
     id: "", action: "exclude", reason: "wet bulb", who: "Ida", variables: ["temperature"], from_utc: "2031-06-03T23:05:11.000Z", to_utc: "2031-06-03T23:06:11.000Z",
   });
   b.goTo("f1");
-  assert.deepEqual(spanOfFinding(b), { span: { from: 200, to: 259 }, variables: ["temperature"] });
+  assert.deepEqual(spanOfFinding(b), { span: { from: 200, to: 259 }, spans: [{ from: 200, to: 259 }], variables: ["temperature"] });
+});
+
+test("a finding in several places is decided about place by place, and nothing between them", () => {
+  const b = bench([finding({ id: "f1", spans: [{ from_row: 260, to_row: 264 }, { from_row: 200, to_row: 202 }] })]);
+  b.goTo("f1");
+  const all = spanOfFinding(b)!;
+  assert.deepEqual(all.spans, [{ from: 200, to: 201 }, { from: 260, to: 263 }]);
+  assert.deepEqual(all.span, { from: 200, to: 263 });
+  const draft = { ...offers(b, all.span, ["temperature"])[0]!.draft, spans: all.spans };
+  const d = decisionOf(draft, b, "spikes", "Ida");
+  assert.equal(d.spans?.length, 2);
+  assert.equal(d.from_utc, undefined);
+  b.goTo("f1", 0);
+  assert.deepEqual(spanOfFinding(b)?.spans, [{ from: 260, to: 263 }]);
+});
+
+test("a server's sentence is shown with a true minus sign and readable instants, and else as it is", () => {
+  assert.equal(prose("declared for 2031-06-03T23:04:11Z, -24 m from 1097 m (-0.5 K); sensor A-B, 2031-06-03"), "declared for 2031-06-03 23:04:11 UTC, −24 m from 1097 m (−0.5 K); sensor A-B, 2031-06-03");
 });
 
 test("withheld spans are those of decisions in force about the panel's variables", () => {
