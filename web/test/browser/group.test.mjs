@@ -65,7 +65,7 @@ test("by keyboard alone: select, correct a record item, see the effects, store, 
 
   const one = await openFlight(browser, server, ids[0]);
   await one.page.click("[role=tab]:has-text('History')");
-  assert.match(await one.page.textContent(".decisions"), /first reviewer corrected site\.height_m_msl to 55 m/);
+  assert.match(await one.page.textContent(".decisions"), /first reviewer corrected height of the release point to 55 m/);
   assert.match(await one.page.textContent(".decisions"), /Part of g1, one decision for many flights/);
 
   await page.keyboard.press("u");
