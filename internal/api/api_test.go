@@ -297,7 +297,11 @@ func TestDewPointAsReceived(t *testing.T) {
 		t.Error("twin sensors have a dew point as received")
 	}
 	o, _ := f.outcome()
-	_, columns := block(t, f.get("/api/flights/"+f.id+"/columns", nil).body)
+	h, columns := block(t, f.get("/api/flights/"+f.id+"/columns", nil).body)
+	// A release is found to less than a millisecond; a sample's instant is this one and its time_s.
+	if zero, err := time.Parse(time.RFC3339Nano, h.Zero); err != nil || !zero.Equal(o.Final.Epoch) {
+		t.Errorf("time 0 at %q (%v), want %v", h.Zero, err, o.Final.Epoch)
+	}
 	temperature, received := o.Final.Before.Values(sounding.Temperature), o.Final.Before.Values(sounding.Humidity)
 	n := 0
 	for i, k := range temperature {

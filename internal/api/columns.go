@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"strconv"
+	"time"
 
 	"leadline/internal/earth"
 	"leadline/internal/humidity"
@@ -32,7 +33,7 @@ const columnsMagic = "LLC1"
 type ColumnsHeader struct {
 	Rows     int      `json:"rows"`
 	Revision int      `json:"revision"`
-	Zero     string   `json:"zero_utc"` // instant of time_s = 0
+	Zero     string   `json:"zero_utc"` // instant of time_s = 0, to the nanosecond: rows are told apart by it
 	Columns  []Column `json:"columns"`
 }
 
@@ -161,7 +162,7 @@ func encodeColumns(o *workbench.Outcome, revision int) ([]byte, error) {
 	if d := barometerMinusSatellite(f); d != nil {
 		b.floats("barometer_minus_satellite", "", false, d)
 	}
-	header, err := json.Marshal(ColumnsHeader{Rows: b.rows, Revision: revision, Zero: stamp(f.Epoch), Columns: b.columns})
+	header, err := json.Marshal(ColumnsHeader{Rows: b.rows, Revision: revision, Zero: f.Epoch.UTC().Format(time.RFC3339Nano), Columns: b.columns})
 	if err != nil {
 		return nil, err
 	}

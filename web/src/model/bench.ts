@@ -6,6 +6,7 @@ import { drawn } from "./flags";
 import { panelOf, panels, type Panel, type PanelId } from "./panels";
 import { Profile, type AxisKind } from "./profile";
 import { snapped } from "./ticks";
+import { msOf } from "./units";
 import type { Columns } from "../api/columns";
 
 export type DragMode = "span" | "pan" | "box";
@@ -69,8 +70,8 @@ export class Bench {
     if (!this.findings.some((f) => f.id === this.selected)) this.selected = undefined;
     if (whole) this.reset();
     else if (this.axis === "time") {
-      this.lo = (Date.parse(from) - this.profile.zero) / 1000;
-      this.hi = (Date.parse(to) - this.profile.zero) / 1000;
+      this.lo = (msOf(from) - this.profile.zero) / 1000;
+      this.hi = (msOf(to) - this.profile.zero) / 1000;
     }
     this.changed();
   }
@@ -323,9 +324,11 @@ export class Bench {
     const out: RowSpan[] = [];
     for (const d of this.flight.decisions ?? []) {
       if (!isWithheld(d) || !(d.variables ?? []).some((v) => p.variables.includes(v))) continue;
-      const to = this.profile.rowAt(d.to_utc ?? "");
-      const exact = to < this.profile.rows && Math.abs(this.profile.instant(to) - Date.parse(d.to_utc ?? "")) < 1;
-      out.push({ from: this.profile.rowAt(d.from_utc ?? ""), to: exact ? to : to - 1 });
+      for (const s of d.spans ?? [{ from_utc: d.from_utc ?? "", to_utc: d.to_utc ?? "" }]) {
+        const to = this.profile.rowAt(s.to_utc);
+        const exact = to < this.profile.rows && Math.abs(this.profile.instant(to) - msOf(s.to_utc)) < 1;
+        out.push({ from: this.profile.rowAt(s.from_utc), to: exact ? to : to - 1 });
+      }
     }
     return out;
   }
@@ -355,4 +358,4 @@ export class Bench {
   }
 }
 
-const isWithheld = (d: Decision): boolean => d.revoked === undefined && d.from_utc !== undefined && (d.action === "exclude" || (d.action === "flag" && d.value === "bad"));
+const isWithheld = (d: Decision): boolean => d.revoked === undefined && (d.from_utc !== undefined || d.spans !== undefined) && (d.action === "exclude" || (d.action === "flag" && d.value === "bad"));

@@ -2,7 +2,7 @@
 import type { Columns, Values } from "../api/columns";
 import type { Flight, VariableName } from "../api/types";
 import { drawn } from "./flags";
-import { display } from "./units";
+import { display, msOf } from "./units";
 
 export type AxisKind = "height" | "pressure" | "time";
 export type Part = "raw" | "final";
@@ -25,7 +25,7 @@ export class Profile {
     this.rows = columns.header.rows;
     this.time = columns.get("time", "") ?? new Float64Array(this.rows);
     this.line = columns.get("line", "") ?? new Int32Array(this.rows);
-    this.zero = Date.parse(columns.header.zero_utc);
+    this.zero = msOf(columns.header.zero_utc);
     this.breaks = breaksOf(this.time);
     const e = flight.events;
     this.release = e.release.found ? Math.min(e.release.row, this.rows) : 0;
@@ -116,7 +116,7 @@ export class Profile {
 
   /** First row at or after an instant. */
   rowAt(utc: string): number {
-    const t = (Date.parse(utc) - this.zero) / 1000;
+    const t = (msOf(utc) - this.zero) / 1000;
     let lo = 0, hi = this.rows;
     while (lo < hi) {
       const mid = (lo + hi) >> 1;

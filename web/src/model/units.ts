@@ -89,6 +89,12 @@ export const unitText = (unit: string): string =>
 /** Hours, minutes, seconds of an instant, in UTC. */
 export const clock = (ms: number): string => new Date(Math.round(ms / 1000) * 1000).toISOString().slice(11, 19);
 
+/** ms since 1970 of an instant written with up to nanoseconds; the browser's own reading drops what is below a millisecond. */
+export function msOf(utc: string): number {
+  const below = /\.\d{3}(\d+)/.exec(utc)?.[1];
+  return Date.parse(utc) + (below === undefined ? 0 : Number(`0.${below}`));
+}
+
 /** Day and minute of an instant, in UTC; "" where it is not set. */
 export function dayMinute(utc: string | undefined): string {
   if (utc === undefined || utc === "" || utc.startsWith("0001-")) return "";

@@ -1,5 +1,6 @@
 // The review of a campaign in a real browser.
 import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
 import { after, before, test } from "node:test";
 import { fingerprints, launch, middleOf, open, openFlight, serve, settled } from "./harness.mjs";
 
@@ -100,9 +101,20 @@ test("a finding takes all panels and the cursor there", async () => {
   await tab.close();
 });
 
-test("a span is brushed, excluded, previewed, stored, and taken back", async () => {
+/** The CSV of the flight, taken from the page's own link as a person would: columns by name, and the bytes. */
+async function handedOver(page) {
+  await page.click("[role=tab]:has-text('Hand over')");
+  const [download] = await Promise.all([page.waitForEvent("download"), page.click("a:text-is('csv')")]);
+  const text = await readFile(await download.path(), "utf8");
+  const [names, , ...rows] = text.trimEnd().split("\n").map((line) => line.split(","));
+  return { text, rows: rows.length, column: (name) => rows.map((r) => r[names.indexOf(name)]) };
+}
+
+test("a span is brushed, excluded, previewed, stored, and taken back; the file handed over follows", async () => {
   const tab = await openFlight(browser, server, 1);
   const { page } = tab;
+  const before = await handedOver(page);
+  await page.evaluate(() => scrollTo(0, 0));
   await settled(page);
   const at = await middleOf(page, "Temperature");
   await page.mouse.move(at.x, at.y - 20);
@@ -122,6 +134,17 @@ test("a span is brushed, excluded, previewed, stored, and taken back", async () 
   const stored = (await flight(1)).decisions;
   assert.equal(stored.length, 1);
   assert.deepEqual([stored[0].action, stored[0].variables, stored[0].reason, stored[0].who], ["exclude", ["temperature"], "wet bulb after cloud", "first reviewer"]);
+  const after = await handedOver(page);
+  assert.equal(after.rows, before.rows);
+  // An excluded value is kept and flagged bad: 4 in IOC Manuals and Guides 54, volume 3.
+  const was = before.column("temperature_flag"), now = after.column("temperature_flag");
+  const bad = now.flatMap((flag, i) => (flag === "4" && was[i] !== "4" ? [i] : []));
+  const times = after.column("time_utc").map(Date.parse), [from, to] = [stored[0].from_utc, stored[0].to_utc].map(Date.parse);
+  const named = times.flatMap((t, i) => (t >= from && t <= to && was[i] !== "4" && was[i] !== "9" ? [i] : []));
+  assert.ok(bad.length > 10, "next to nothing was excluded: the file proves nothing");
+  assert.deepEqual(bad, named, "the file flags other samples than the decision names");
+  assert.deepEqual(after.column("temperature_raw_k"), before.column("temperature_raw_k"), "what was received was changed");
+  assert.deepEqual(after.column("wind_speed_m_s"), before.column("wind_speed_m_s"));
   await page.click("[role=tab]:has-text('History')");
   assert.match(await page.textContent(".decisions"), /first reviewer excluded temperature/);
   await page.keyboard.press("u");
@@ -129,6 +152,7 @@ test("a span is brushed, excluded, previewed, stored, and taken back", async () 
   await page.keyboard.press("Enter");
   await page.waitForSelector(".said:has-text('Taken back')");
   assert.equal((await flight(1)).decisions[0].revoked.reason, "it was the air");
+  assert.equal((await handedOver(page)).text, before.text, "a decision taken back leaves its trace in the values");
   clean(tab);
   await tab.close();
 });
@@ -288,7 +312,7 @@ test("the source downloads bit for bit", async () => {
   const tab = await openFlight(browser, server, 3);
   await tab.page.click("[role=tab]:has-text('Sources')");
   const [download] = await Promise.all([tab.page.waitForEvent("download"), tab.page.click("a:has-text('as received')")]);
-  const bytes = await (await import("node:fs/promises")).readFile(await download.path());
+  const bytes = await readFile(await download.path());
   const sum = (await import("node:crypto")).createHash("sha256").update(bytes).digest("hex");
   assert.equal(sum, (await flight(3)).sources[0].sha256);
   await tab.close();

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { Columns, Values } from "../../src/api/columns";
-import type { Event, Finding, Flight, Row } from "../../src/api/types";
+import type { Decision, Event, Finding, Flight, Row } from "../../src/api/types";
 import { feathers } from "../../src/chart/barb";
 import { frame } from "../../src/chart/diagram";
 import { trackOf } from "../../src/chart/track";
@@ -9,11 +9,11 @@ import { Bench } from "../../src/model/bench";
 import { kindOf } from "../../src/model/companions";
 import { decisionOf, offers, spanOfFinding } from "../../src/model/draft";
 import { evidence, ordered } from "../../src/model/findings";
-import { panels, laneOf } from "../../src/model/panels";
+import { panelOf, panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
 import { everything, pick } from "../../src/model/rows";
 import { decimalsOf, multiples, snapped, step } from "../../src/model/ticks";
-import { aligned, elapsed, format, show, unitText, prose } from "../../src/model/units";
+import { aligned, elapsed, format, show, msOf, unitText, prose } from "../../src/model/units";
 
 test("numbers wear a true minus, group thousands and never show a negative zero", () => {
   assert.equal(format(-3.25, 1), "−3.3");
@@ -64,18 +64,18 @@ const finding = (more: Partial<Finding>): Finding => ({
 });
 
 /** 1,200 rows: 100 on the ground, an ascent of 5 m/s to row 1000, a fall. */
-function bench(findings: Finding[] = [], more: Partial<Flight> = {}, without: readonly string[] = []): Bench {
+function bench(findings: Finding[] = [], more: Partial<Flight> = {}, without: readonly string[] = [], clock = { zero: "2031-06-03T23:04:11.000Z", shift: 0 }): Bench {
   const n = 1200;
-  const time = Float64Array.from({ length: n }, (_, i) => i - 100);
+  const time = Float64Array.from({ length: n }, (_, i) => i - 100 + clock.shift);
   const height = Float32Array.from({ length: n }, (_, i) => 250 + (i < 100 ? 0 : i < 1000 ? 5 * (i - 100) : Math.max(0, 4500 - 15 * (i - 1000))));
   const all = new Map<string, Values>([
     ["time/", time], ["line/", Int32Array.from({ length: n }, (_, i) => i + 13)], ["height_msl/final", height], ["height_msl/flag", new Uint8Array(n).fill(1)],
     ["pressure/final", height.map((z) => 1013 * Math.exp(-z / 8000))], ["temperature/final", height.map((z) => 288 - 0.0065 * z)], ["temperature/flag", new Uint8Array(n).fill(1)],
   ]);
   for (const k of without) all.delete(k);
-  const columns: Columns = { header: { rows: n, revision: 0, zero_utc: "2031-06-03T23:04:11.000Z", columns: [] }, get: (name, part) => all.get(`${name}/${part}`) };
+  const columns: Columns = { header: { rows: n, revision: 0, zero_utc: clock.zero, columns: [] }, get: (name, part) => all.get(`${name}/${part}`) };
   const flight: Flight = {
-    id: "1", name: "north-pier", revision: 0, rows: n, zero_utc: "2031-06-03T23:04:11.000Z", summary: [], verdict: { word: "look", line: "", reasons: [] },
+    id: "1", name: "north-pier", revision: 0, rows: n, zero_utc: clock.zero, summary: [], verdict: { word: "look", line: "", reasons: [] },
     events: { release: event(true, 100), burst: event(true, 1000), top: event(true, 1000), landing: event(false, 0), end: "burst",
       phases: [{ phase: "before release", from_row: 0, to_row: 100 }, { phase: "ascent", from_row: 100, to_row: 1000 }, { phase: "descent", from_row: 1000, to_row: n }] },
     record: [], ticks: [], findings, decisions: [], steps: [], runs: [], levels: { levels: [], tropopause_note: "", profile: "ascent" }, profiles: ["ascent"], tallies: [], sheet: { name: "", title: "" }, sources: [],
@@ -179,6 +179,26 @@ test("a decision carries instants of the clock, not rows", () => {
   });
   b.goTo("f1");
   assert.deepEqual(spanOfFinding(b), { span: { from: 200, to: 259 }, spans: [{ from: 200, to: 259 }], variables: ["temperature"] });
+});
+
+test("instants keep what lies below a millisecond", () => {
+  assert.equal(msOf("2031-06-03T23:04:11Z"), Date.UTC(2031, 5, 3, 23, 4, 11));
+  assert.ok(Math.abs(msOf("2031-06-03T23:04:11.779789Z") - Date.UTC(2031, 5, 3, 23, 4, 11) - 779.789) < 1e-3);
+  // 1,000.220211 s after it a sample is received on the full second; its decision says so.
+  const b = bench([], {}, [], { zero: "2031-06-03T23:04:11.779789Z", shift: 0.220211 });
+  assert.equal(b.profile.utc(100), "2031-06-03T23:04:12.000Z");
+  assert.equal(b.profile.rowAt("2031-06-03T23:04:12.000Z"), 100);
+});
+
+test("every stretch that a decision withholds is drawn, also where it names several", () => {
+  const withheld = (d: Partial<Decision>) => {
+    const b = bench([], { decisions: [{ id: "d1", action: "exclude", variables: ["temperature"], reason: "wet", who: "Ida", ...d }] });
+    return b.withheld(panelOf("temperature")!);
+  };
+  const at = (row: number) => new Date(Date.UTC(2031, 5, 3, 23, 4, 11) + (row - 100) * 1000).toISOString();
+  assert.deepEqual(withheld({ from_utc: at(200), to_utc: at(210) }), [{ from: 200, to: 210 }]);
+  assert.deepEqual(withheld({ spans: [{ from_utc: at(200), to_utc: at(210) }, { from_utc: at(300), to_utc: at(300) }] }), [{ from: 200, to: 210 }, { from: 300, to: 300 }]);
+  assert.deepEqual(withheld({ spans: [{ from_utc: at(200), to_utc: at(210) }], variables: ["wind_speed"] }), []);
 });
 
 test("a finding in several places is decided about place by place, and nothing between them", () => {
