@@ -123,7 +123,7 @@ func (b *builder) implausible(z []float64) {
 		case math.Abs(w) > set.Fast:
 			fast = append(fast, span)
 			top = math.Max(top, math.Abs(w))
-		case math.Abs(w-last) > set.Change:
+		case math.Abs(w-last) > set.Change && !in.restless(sounding.Span{From: lastSpan.From, To: span.To}):
 			changes = append(changes, sounding.Span{From: lastSpan.From, To: span.To})
 			most = max(most, math.Abs(w-last))
 		}
@@ -139,5 +139,22 @@ func (b *builder) implausible(z []float64) {
 	}
 	report(sounding.Questionable, fast, top, set.Fast, fmt.Sprintf("height changes at up to %.0f m/s over 10 s", top))
 	report(sounding.Bad, fastest, top, set.Fastest, fmt.Sprintf("height changes at up to %.0f m/s over 10 s", top))
-	report(sounding.Questionable, changes, most, set.Change, fmt.Sprintf("the rate of climb changes by up to %.0f m/s from one 10 s to the next", most))
+	report(sounding.Questionable, changes, most, set.Change, fmt.Sprintf("the rate of climb changes by up to %.0f m/s within 20 s", most))
+}
+
+// restless is whether the balloon is known to come to rest, to sink or to rise again
+// within a stretch: there the rate of climb changes with the balloon, not with the
+// heights, and the float is a finding of its own.
+func (in *input) restless(stretch sounding.Span) bool {
+	for _, p := range in.ctx.Events.Phases {
+		if p.Phase != sounding.Floating || p.Len() < 2 {
+			continue
+		}
+		// Its ends are known to as much as one mean of the rate.
+		margin := in.rows(in.set.Ascent.Smooth)
+		if stretch.From < p.To+margin && stretch.To > p.From-margin {
+			return true
+		}
+	}
+	return false
 }

@@ -541,6 +541,22 @@ func TestAscent(t *testing.T) {
 	if !strings.Contains(f.Sentence, "floats for 199 s") || len(f.Spans) != 0 {
 		t.Errorf("%q", f.Sentence)
 	}
+	// A downdraught takes the balloon 300 m down in 50 s: the turns are the balloon's, and
+	// the float is the one finding. Heights that turn where no float is known are doubted.
+	for _, known := range []bool{true, false} {
+		r = newRig(1200, 60, 1)
+		if known {
+			r.ctx.Events.Phases = []sounding.PhaseSpan{{Phase: sounding.Ascending, Span: sounding.Span{From: 60, To: 500}}, {Phase: sounding.Floating, Span: sounding.Span{From: 500, To: 550}}, {Phase: sounding.Ascending, Span: sounding.Span{From: 550, To: 1200}}}
+		}
+		z = r.values(sounding.HeightMSL)
+		for i := len(z) - 1; i >= 500; i-- {
+			z[i] -= 11 * float64(min(i-500, 50))
+		}
+		f = one(t, r.only(quality.Ascent), map[bool]sounding.Variable{true: sounding.NoVariable, false: sounding.HeightMSL}[known])
+		if !strings.Contains(f.Sentence, map[bool]string{true: "sinks by", false: "the rate of climb changes by up to 11 m/s within 20 s"}[known]) {
+			t.Errorf("float known %v: %s", known, f.Sentence)
+		}
+	}
 	r = newRig(1200, 60, 1)
 	z = r.values(sounding.HeightMSL)
 	for i := range z {

@@ -8,9 +8,13 @@ import (
 	"leadline/internal/sounding"
 )
 
-// ungrouped is how many unreadable rows, and how many unreadable values, are named
-// one by one before the rest is counted.
+// ungrouped is how many unreadable rows, and how many unreadable values, are kept
+// with their text before the rest is counted.
 const ungrouped = 20
+
+// oneByOne is how many problems of one kind are findings of their own: a person has to
+// settle each. More are one finding that lists the lines and quotes the first.
+const oneByOne = 3
 
 // problem is one thing that could not be read.
 type problem struct {
@@ -21,6 +25,7 @@ type problem struct {
 	variable     sounding.Variable
 	row          int    // row it stands in before ordering, -1 where there is no row
 	sentence     string // instead of one made of text and reason
+	short        bool   // a row with too few fields
 }
 
 // problems collects them: the first ones with their text, of the rest only lines.
@@ -57,6 +62,16 @@ func (s *lineSpans) add(line int) {
 		return
 	}
 	s.spans = append(s.spans, [2]int{line, line})
+}
+
+// join adds runs that come after the ones held.
+func (s *lineSpans) join(later *lineSpans) {
+	count := s.count + later.count
+	for _, r := range later.spans {
+		s.add(r[0])
+		s.spans[len(s.spans)-1][1] = max(s.spans[len(s.spans)-1][1], r[1])
+	}
+	s.count, s.dropped = count, s.dropped || later.dropped
 }
 
 func (s *lineSpans) String() string {
@@ -106,10 +121,10 @@ func (p *problems) value(row, line, column int, name string, v sounding.Variable
 	}
 }
 
-// note says something about a row that is kept.
-func (p *problems) note(row, line int, sentence string) {
+// note says something about a row that is kept; short says that it has too few fields.
+func (p *problems) note(row, line int, short bool, sentence string) {
 	if len(p.values) < ungrouped {
-		p.values = append(p.values, problem{line: line, row: row, sentence: sentence})
+		p.values = append(p.values, problem{line: line, row: row, sentence: sentence, short: short})
 		return
 	}
 	p.value(row, line, 0, "", sounding.NoVariable, "", "")
@@ -140,54 +155,109 @@ func (p *problems) findings(now []int) []sounding.Finding {
 		}
 		return now[row]
 	}
+	out := p.rowFindings()
+	var lists [sounding.NumVariables]valueList
+	for _, v := range p.values {
+		if v.sentence == "" || v.short {
+			lists[v.variable].count++
+		}
+	}
+	for v := range lists {
+		if m := p.moreValues[sounding.Variable(v)]; m != nil {
+			lists[v].count += m.lines.count
+		}
+	}
+	for _, v := range p.values {
+		if l := &lists[v.variable]; (v.sentence == "" || v.short) && l.count > oneByOne {
+			l.take(v)
+			continue
+		}
+		f := lineFinding(quality.Syntax, sounding.Note, v.line, v.line)
+		f.Variable = v.variable
+		f.Spans = []sounding.Span{{From: at(v.row), To: at(v.row) + 1}}
+		f.Sentence = v.words()
+		out = append(out, f)
+	}
+	for i := range lists {
+		v, l := sounding.Variable(i), &lists[i]
+		if m := p.moreValues[v]; m != nil {
+			if l.name == "" {
+				l.name = m.name
+			}
+			l.lines.join(&m.lines)
+			l.rows = append(l.rows, m.rows...)
+		}
+		if l.count <= oneByOne && l.lines.count <= 0 {
+			continue
+		}
+		rows := make([]int, len(l.rows))
+		for i, r := range l.rows {
+			rows[i] = at(r)
+		}
+		sort.Ints(rows)
+		f := lineFinding(quality.Syntax, sounding.Note, l.lines.spans[0][0], l.lines.spans[len(l.lines.spans)-1][1])
+		f.Variable = v
+		f.Spans = rowSpans(rows)
+		f.Measured, f.Unit = sounding.Number(l.lines.count), "values"
+		f.Sentence = fmt.Sprintf("%d values of column %s could not be read and are missing: lines %s", l.lines.count, shown(l.name), &l.lines)
+		if v == sounding.NoVariable {
+			f.Unit = "rows"
+			f.Sentence = fmt.Sprintf("%d rows have too few fields, which are missing: lines %s", l.lines.count, &l.lines)
+		}
+		if l.first != "" {
+			f.Sentence += "; " + l.first
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// rowFindings are those about rows that are left out.
+func (p *problems) rowFindings() []sounding.Finding {
 	var out []sounding.Finding
+	if n := p.unread(); n > oneByOne {
+		lines := lineSpans{}
+		for _, r := range p.rows {
+			lines.add(r.line)
+		}
+		lines.join(&p.moreRows)
+		f := lineFinding(quality.Syntax, sounding.Questionable, lines.spans[0][0], lines.spans[len(lines.spans)-1][1])
+		f.Measured, f.Unit = sounding.Number(n), "rows"
+		f.Sentence = fmt.Sprintf("%d rows could not be read and are left out: lines %s; line %d%s: %s (%q)", n, &lines, p.rows[0].line, place(p.rows[0].column, p.rows[0].name), p.rows[0].reason, p.rows[0].text)
+		return append(out, f)
+	}
 	for _, r := range p.rows {
 		f := lineFinding(quality.Syntax, sounding.Questionable, r.line, r.line)
 		f.Sentence = fmt.Sprintf("line %d%s could not be read: %s (%q); the row is left out", r.line, place(r.column, r.name), r.reason, r.text)
 		out = append(out, f)
 	}
-	if n := p.moreRows.count; n > 0 {
-		s := &p.moreRows
-		f := lineFinding(quality.Syntax, sounding.Questionable, s.spans[0][0], s.spans[len(s.spans)-1][1])
-		f.Measured = sounding.Number(n)
-		f.Unit = "rows"
-		f.Sentence = fmt.Sprintf("%d more rows could not be read and are left out: lines %s", n, s)
-		out = append(out, f)
-	}
-	for _, v := range p.values {
-		f := lineFinding(quality.Syntax, sounding.Note, v.line, v.line)
-		f.Variable = v.variable
-		f.Spans = []sounding.Span{{From: at(v.row), To: at(v.row) + 1}}
-		f.Sentence = fmt.Sprintf("line %d%s: %q %s; the value is missing, the rest of the row is kept", v.line, place(v.column, v.name), v.text, v.reason)
-		if v.sentence != "" {
-			f.Sentence = v.sentence
-		}
-		out = append(out, f)
-	}
-	for v := range sounding.NumVariables {
-		m := p.moreValues[v]
-		if m == nil || m.lines.count <= 0 {
-			continue
-		}
-		rows := make([]int, len(m.rows))
-		for i, r := range m.rows {
-			rows[i] = at(r)
-		}
-		sort.Ints(rows)
-		f := lineFinding(quality.Syntax, sounding.Note, m.lines.spans[0][0], m.lines.spans[len(m.lines.spans)-1][1])
-		f.Variable = v
-		f.Spans = rowSpans(rows)
-		f.Measured, f.Unit = sounding.Number(m.lines.count), "values"
-		if v == sounding.NoVariable {
-			f.Unit = "rows"
-			f.Sentence = fmt.Sprintf("%d more rows have too few fields, which are missing: lines %s", m.lines.count, &m.lines)
-			out = append(out, f)
-			continue
-		}
-		f.Sentence = fmt.Sprintf("%d more values of column %s could not be read and are missing: lines %s", m.lines.count, shown(m.name), &m.lines)
-		out = append(out, f)
-	}
 	return out
+}
+
+// valueList gathers the unreadable values of one variable, or the rows that are too
+// short, when there are more than a few.
+type valueList struct {
+	count int
+	lines lineSpans
+	rows  []int
+	name  string
+	first string
+}
+
+func (l *valueList) take(v problem) {
+	l.lines.add(v.line)
+	l.rows = append(l.rows, v.row)
+	if l.first == "" {
+		l.name, l.first = v.name, v.words()
+	}
+}
+
+// words say what is wrong with a value, or with a row that is kept.
+func (v *problem) words() string {
+	if v.sentence != "" {
+		return v.sentence
+	}
+	return fmt.Sprintf("line %d%s: %q %s; the value is missing, the rest of the row is kept", v.line, place(v.column, v.name), v.text, v.reason)
 }
 
 func place(column int, name string) string {

@@ -791,7 +791,7 @@ func (r *textReader) row(line []byte) {
 		return
 	}
 	if n < r.expected && lost < 0 {
-		r.problems.note(row, number, fmt.Sprintf("line %d has %d of %d fields: the others are missing, the row is kept", number, n, r.expected))
+		r.problems.note(row, number, true, fmt.Sprintf("line %d has %d of %d fields: the others are missing, the row is kept", number, n, r.expected))
 	}
 	r.time = append(r.time, t)
 	r.line = append(r.line, int32(min(number, math.MaxInt32)))
@@ -835,12 +835,12 @@ func (r *textReader) truncated(line []byte, fields []field, number int) int {
 	}
 	last := fields[n-1]
 	if n < r.expected {
-		r.problems.note(len(r.time), number, fmt.Sprintf("the last line (%d) is cut off after %d of %d fields: its last field %q and those behind it are missing", number, n, r.expected, shown(textOf(line[last.from:last.to], r.latin1))))
+		r.problems.note(len(r.time), number, false, fmt.Sprintf("the last line (%d) is cut off after %d of %d fields: its last field %q and those behind it are missing", number, n, r.expected, shown(textOf(line[last.from:last.to], r.latin1))))
 		return n - 1
 	}
 	if d := decimals(line[last.from:last.to], r.decimal); r.lastDot > 0 && d < r.lastDot {
 		if _, ok := parseNumber(line[last.from:last.to], r.decimal); ok || last.from == last.to {
-			r.problems.note(len(r.time), number, fmt.Sprintf("the last line (%d) has no end and its last field %q has fewer decimals than the row before: it may be cut off, so that field is missing", number, shown(textOf(line[last.from:last.to], r.latin1))))
+			r.problems.note(len(r.time), number, false, fmt.Sprintf("the last line (%d) has no end and its last field %q has fewer decimals than the row before: it may be cut off, so that field is missing", number, shown(textOf(line[last.from:last.to], r.latin1))))
 			return n - 1
 		}
 	}
