@@ -35,6 +35,7 @@ func gap(in *input) sounding.Report {
 			sentence: fmt.Sprintf("the rows are chosen levels, usually %.0f s apart: no gaps are looked for between them", in.interval)})
 	} else {
 		b.holes(sounding.NoVariable, "rows", in.rowHoles(span), span)
+		b.holes(sounding.NoVariable, "rows of the flight itself", in.otherHoles(span), span)
 	}
 	done := map[string]bool{}
 	for _, v := range list(thermodynamic, humidities, winds, heightsOf[:1]) {
@@ -48,8 +49,8 @@ func gap(in *input) sounding.Report {
 		}
 		done[name(v)] = true
 		present := 0
-		for _, x := range s.Values[span.From:span.To] {
-			if !math.IsNaN(x) {
+		for i := span.From; i < span.To; i++ {
+			if !math.IsNaN(s.Values[i]) || in.others != nil && in.others[i] {
 				present++
 			}
 		}
@@ -121,6 +122,21 @@ func (in *input) rowHoles(span sounding.Span) []hole {
 	return out
 }
 
+// otherHoles are stretches in which another radiosonde was received instead, where they
+// are long or deep enough to ask for more than the finding that names their rows.
+func (in *input) otherHoles(span sounding.Span) []hole {
+	var out []hole
+	for _, s := range in.ctx.Others {
+		if s.From <= span.From || s.To >= span.To {
+			continue
+		}
+		if h := in.hole(s.From-1, s.To, false); h.seconds > in.set.Gap.Long || h.depth > in.set.Gap.LongDepth {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
 // valueHoles are stretches of rows without a value. Stretches in which a humidity
 // sensor is heated are none.
 func (in *input) valueHoles(x []float64, v sounding.Variable, span sounding.Span) []hole {
@@ -134,7 +150,7 @@ func (in *input) valueHoles(x []float64, v sounding.Variable, span sounding.Span
 	var out []hole
 	last := -1
 	for i := span.From; i <= span.To; i++ {
-		if i < span.To && math.IsNaN(x[i]) && !(heated != nil && heated[i] > 0) {
+		if i < span.To && math.IsNaN(x[i]) && !(heated != nil && heated[i] > 0) && !(in.others != nil && in.others[i]) {
 			continue
 		}
 		from := last

@@ -22,6 +22,7 @@ type input struct {
 	n      int
 
 	time     []float64     // s since release; never falls
+	others   []bool        // rows of another radiosonde, without values in cols; nil where there are none
 	broken   []bool        // rows whose own time breaks the order; nil where there are none
 	flight   sounding.Span // release to landing or the end; every row where no release is known
 	ascent   sounding.Span
@@ -50,6 +51,7 @@ type input struct {
 func newInput(ctx *sounding.Context, before, cols *sounding.Columns, set *Settings, stage string) *input {
 	in := &input{ctx: ctx, cols: cols, before: before, set: set, stage: stage, n: cols.Len(), tropopause: -1}
 	whole := sounding.Span{From: 0, To: in.n}
+	in.leaveOut(ctx.Others)
 	in.order()
 	in.flight, in.ascent = whole, whole
 	if ctx.Events.Release.Found {
@@ -71,6 +73,26 @@ func newInput(ctx *sounding.Context, before, cols *sounding.Columns, set *Settin
 		in.heights = in.present(sounding.GeopotentialHeight)
 	}
 	return in
+}
+
+// leaveOut takes the rows of another radiosonde out of the evidence.
+func (in *input) leaveOut(spans []sounding.Span) {
+	if len(spans) == 0 {
+		return
+	}
+	own := in.cols.Without(spans)
+	in.cols = &own
+	if in.before != nil {
+		before := in.before.Without(spans)
+		in.before = &before
+	}
+	in.others = make([]bool, in.n)
+	for _, s := range spans {
+		s = s.Clip(sounding.Span{From: 0, To: in.n})
+		for i := s.From; i < s.To; i++ {
+			in.others[i] = true
+		}
+	}
 }
 
 // present returns the values of v, nil where there is not one.

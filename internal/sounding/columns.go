@@ -96,6 +96,31 @@ next:
 	return out
 }
 
+// Without returns columns that hold no value on the rows of spans: NaN, and the flag
+// missing where there are flags. c is not changed; without spans it is returned as it is.
+func (c *Columns) Without(spans []Span) Columns {
+	out := *c
+	if len(spans) == 0 {
+		return out
+	}
+	out.Series = append([]Series(nil), c.Series...)
+	for k := range out.Series {
+		s := &out.Series[k]
+		s.Values = append([]float64(nil), s.Values...)
+		s.Flags = append([]quality.Flag(nil), s.Flags...)
+		for _, span := range spans {
+			span = span.Clip(Span{0, c.Len()})
+			for i := span.From; i < span.To; i++ {
+				s.Values[i] = math.NaN()
+				if s.Flags != nil {
+					s.Flags[i] = quality.Missing
+				}
+			}
+		}
+	}
+	return out
+}
+
 // Validate returns an error where the columns break their own rules: lengths,
 // a variable twice, a flag outside the table, a value present with flag missing or
 // missing with another flag.

@@ -39,6 +39,9 @@ type Context struct {
 	Events Events
 	Record *LaunchRecord
 	Sheet  *InstrumentSheet
+	// Others are the rows of another radiosonde, in order: part of the source, kept and
+	// bad, and no evidence about this flight.
+	Others []Span
 }
 
 // UTC returns the instant of a time of the columns.

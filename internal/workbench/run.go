@@ -61,12 +61,14 @@ func Run(in Inputs) (*Outcome, error) {
 	sheet, sheetFindings := chosenSheet(in, decisions)
 	recordFindings = append(append(recordFindings, sheetFindings...), settingsFindings...)
 
-	ev, eventFindings := events.Find(&raw.Columns, raw.Epoch, record, rulings(decisions), &set.Events)
+	strange := others(raw, decisions)
+	own := raw.Without(strange)
+	ev, eventFindings := events.Find(&own, raw.Epoch, record, rulings(decisions), &set.Events)
 	columns, epoch := raw.Columns, raw.Epoch
 	if ev.Release.Found {
 		columns, ev, epoch = sinceRelease(columns, ev, raw.Epoch)
 	}
-	ctx := sounding.Context{Epoch: epoch, Events: ev, Record: record, Sheet: sheet}
+	ctx := sounding.Context{Epoch: epoch, Events: ev, Record: record, Sheet: sheet, Others: strange}
 	heights := columns.Values(sounding.HeightMSL)
 	if heights == nil {
 		heights = columns.Values(sounding.GeopotentialHeight)
