@@ -1,6 +1,7 @@
 // A decision in the making.
 import type { Action, Decision, VariableName } from "../api/types";
 import type { Bench, RowSpan } from "./bench";
+import { prose } from "./units";
 
 export interface Draft {
   readonly action: Action;
@@ -60,7 +61,7 @@ export function suggested(d: Decision, b: Bench): Draft {
     "correct-record": `Correct ${item?.label ?? d.field ?? ""}`,
   };
   const variables = d.variables ?? [];
-  return { ...base, action: d.action, title: titles[d.action] ?? d.action, variables, offered: variables.length > 0 ? [...new Set([...variables, ...decidable(b)])] : [], span, field: d.field ?? "", value: d.value ?? "", reason: d.reason };
+  return { ...base, action: d.action, title: titles[d.action] ?? d.action, variables, offered: variables.length > 0 ? [...new Set([...variables, ...decidable(b)])] : [], span, field: d.field ?? "", value: d.value ?? "", reason: prose(d.reason) };
 }
 
 /** To accept or dismiss a finding. */

@@ -30,3 +30,14 @@ export function evidence(f: Finding): string {
 
 /** Findings above a note that nobody has accepted or dismissed. */
 export const openFindings = (list: readonly Finding[] | null): readonly Finding[] => (list ?? []).filter((f) => f.severity !== "note" && (f.state ?? "") === "");
+
+/** What becomes of findings: those that go, those that come, and those that stay with other figures. */
+export function turnover(gone: readonly Finding[], fresh: readonly Finding[]): { goes: Finding[]; comes: Finding[]; changes: Finding[] } {
+  const comes = [...fresh], goes: Finding[] = [], changes: Finding[] = [];
+  for (const g of gone) {
+    const at = comes.findIndex((f) => f.check === g.check && f.variable === g.variable);
+    if (at < 0) goes.push(g);
+    else changes.push(...comes.splice(at, 1));
+  }
+  return { goes, comes, changes };
+}

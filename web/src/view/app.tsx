@@ -117,11 +117,13 @@ export function App() {
 
   const rows: readonly Row[] = book?.flights ?? [];
   const order = pick(rows, wanted);
-  const neighbour = async (by: 1 | -1): Promise<void> => {
+  /** Goes to the flight after or before this one, in the logbook's order; false where there is none. */
+  const neighbour = async (by: 1 | -1): Promise<boolean> => {
     if (newest.current === undefined) await load();
     const list = pick(newest.current?.flights ?? [], wanted);
     const next = list[list.findIndex((r) => r.id === place.id) + by];
     if (next !== undefined) go(`/flight/${encodeURIComponent(next.id)}`);
+    return next !== undefined;
   };
 
   useKeys({
@@ -172,7 +174,7 @@ export function App() {
         ) : place.screen === "settings" ? (
           <SettingsScreen rows={rows} />
         ) : place.screen === "flight" ? (
-          <FlightScreen key={place.id} id={place.id} change={change} rows={rows} neighbour={(by) => void neighbour(by)} onRows={() => { if (newest.current === undefined) void load(); }} />
+          <FlightScreen key={place.id} id={place.id} change={change} rows={rows} neighbour={neighbour} onRows={() => { if (newest.current === undefined) void load(); }} />
         ) : (
           <LogbookScreen loaded={book !== undefined} rows={rows} shown={order} wanted={wanted} onWant={setWanted} onAdded={() => void load()} last={last} />
         )}

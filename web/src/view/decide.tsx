@@ -4,6 +4,7 @@ import * as client from "../api/client";
 import type { Decided, Preview, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { decisionOf, type Draft } from "../model/draft";
+import { turnover } from "../model/findings";
 import { Profile } from "../model/profile";
 import { clock, display, format, nameOf, prose, unitText } from "../model/units";
 import { Key, Verdict } from "./parts";
@@ -124,6 +125,8 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
   );
 }
 
+const most = 3; // findings told by their sentence
+
 /** What a decision changes, in words. */
 function Effect({ preview, settles }: { readonly preview: Preview; readonly settles: boolean }) {
   const d = preview.difference;
@@ -149,9 +152,12 @@ function Effect({ preview, settles }: { readonly preview: Preview; readonly sett
   const number = (x: number | null): string => (x === null ? "none" : format(x, Math.abs(x) >= 100 ? 0 : 1));
   for (const i of (preview.indices ?? []).slice(0, 8)) lines.push(`${i.label}: ${number(i.before)} → ${number(i.after)} ${unitText(i.unit)}`);
   if ((preview.indices ?? []).length > 8) lines.push(`${(preview.indices ?? []).length - 8} more indices change.`);
-  const gone = (d.findings_gone ?? []).length, fresh = (d.findings_new ?? []).length;
-  if (settles && gone <= 1 && fresh <= 1) lines.push("The finding is settled; no value and no flag changes.");
-  else if (gone + fresh > 0) lines.push(`Findings: ${gone} go or change, ${fresh} come or change.`);
+  const { goes, comes, changes } = turnover(d.findings_gone ?? [], d.findings_new ?? []);
+  if (settles && goes.length + comes.length === 0 && changes.length <= 1) lines.push("The finding is settled; no value and no flag changes.");
+  else for (const [what, list] of [["Finding gone", goes], ["New finding", comes], ["Finding with other figures", changes]] as const) {
+    for (const f of list.slice(0, most)) lines.push(<><b>{what}:</b> {prose(f.sentence)}</>);
+    if (list.length > most) lines.push(`${format(list.length - most, 0)} more ${what === "Finding gone" ? "findings go" : what === "New finding" ? "findings come" : "findings have other figures"}.`);
+  }
   const nothing = lines.length === 1 && d.verdict[0] === d.verdict[1];
   return (
     <section class="effect" aria-label="What it changes">

@@ -1,7 +1,7 @@
 import { useCallback, useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Change, Decided, Indices, Row, Suggestion, VariableName } from "../api/types";
-import { Bench } from "../model/bench";
+import { Bench, type RowSpan } from "../model/bench";
 import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, suggested, type Draft } from "../model/draft";
 import type { PanelId } from "../model/panels";
 import type { AxisKind } from "../model/profile";
@@ -26,11 +26,22 @@ interface Session {
   told: number; // newest revision heard of
 }
 
+/** Where the actions stand for a span taken by keys: below it, or above one that lies low. */
+function beside(bench: Bench, span: RowSpan | undefined): { x: number; y: number } | undefined {
+  const box = document.querySelector<HTMLElement>(".stage .canvas");
+  if (span === undefined || box === null) return undefined;
+  const along = bench.along();
+  const shares = [span.from, span.to].map((row) => ((along[row] as number) - bench.lo) / (bench.hi - bench.lo));
+  const y = (share: number): number => box.offsetTop + (1 - Math.min(1, Math.max(0, share))) * box.clientHeight;
+  const low = Math.min(...shares), room = 150;
+  return { x: 120, y: low > 0.3 ? y(low) + 12 : y(Math.max(...shares)) - room };
+}
+
 interface Props {
   readonly id: string;
   readonly rows: readonly Row[];
   readonly change: Change | undefined;
-  readonly neighbour: (by: 1 | -1) => void;
+  readonly neighbour: (by: 1 | -1) => Promise<boolean>; // false where there is none
   readonly onRows: () => void; // the list of all flights is wanted
 }
 
@@ -68,7 +79,12 @@ export function FlightScreen({ id, rows, change, neighbour, onRows }: Props) {
     else void load().then(() => setSaid("Somebody else has ruled on this flight; it is shown as it is now."));
   };
 
-  useKeys({ j: () => neighbour(1), k: () => neighbour(-1) });
+  const onward = (by: 1 | -1): void => {
+    void neighbour(by).then((went) => {
+      if (!went) setSaid(by === 1 ? "This is the last flight of the list as the logbook shows it; g l goes there." : "This is the first flight of the list as the logbook shows it; g l goes there.");
+    });
+  };
+  useKeys({ j: () => onward(1), k: () => onward(-1) });
   if (bench === undefined) {
     return (
       <div class="flight-wait">
@@ -208,7 +224,7 @@ function Opened({ bench, own, consider, rows, onRows, said, onSaid, reload, fail
     bench.step(by);
     if (anchor !== undefined && bench.cursor !== undefined) {
       bench.select({ from: anchor, to: bench.cursor }, bench.spanPanel ?? bench.hand);
-      setBar({ x: 120, y: 40 });
+      setBar(beside(bench, bench.span));
     }
   };
   const take = (s: Step): void => {

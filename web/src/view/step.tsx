@@ -5,7 +5,7 @@ import type { Decided, Decision } from "../api/types";
 import type { Bench } from "../model/bench";
 import { openFindings } from "../model/findings";
 import { signedLine } from "../model/standing";
-import { format } from "../model/units";
+import { format, prose } from "../model/units";
 import { Key, Verdict } from "./parts";
 import { reasons, rememberReason, rememberWho, who } from "./remember";
 import { decisionWords, stepWords } from "./side";
@@ -99,10 +99,10 @@ export function StepForm({ bench, step, onStored, onCancel, onReload, onStoring 
         <p>You answer for the flight as it stands at revision {f.revision}: verdict <Verdict word={f.verdict.word} />. From then on it is locked until somebody reopens it with a reason.</p>
         {against ? (
           <div class="against">
-            {f.verdict.word === "refuse" ? <p><b>The verdict is refuse:</b> {f.verdict.line}.</p> : null}
+            {f.verdict.word === "refuse" ? <p><b>The verdict is refuse:</b> {prose(f.verdict.line)}.</p> : null}
             {open.length > 0 ? <>
               <p><b>{open.length === 1 ? "1 finding is open" : `${format(open.length, 0)} findings are open`}</b>; nobody has accepted or dismissed {open.length === 1 ? "it" : "them"}:</p>
-              <ul>{open.slice(0, 3).map((x) => <li key={x.id}>{x.sentence}</li>)}{open.length > 3 ? <li>and {format(open.length - 3, 0)} more</li> : null}</ul>
+              <ul>{open.slice(0, 3).map((x) => <li key={x.id}>{prose(x.sentence)}</li>)}{open.length > 3 ? <li>and {format(open.length - 3, 0)} more</li> : null}</ul>
             </> : null}
             <label class="tick"><input ref={tick} type="checkbox" checked={knows} onChange={(e) => setKnows(e.currentTarget.checked)} /> I know this and sign all the same</label>
           </div>

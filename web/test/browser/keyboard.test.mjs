@@ -137,3 +137,35 @@ test("in the logbook the list has the focus, also after a search", async () => {
   clean(tab);
   await tab.close();
 });
+
+test("at the ends of the list j and k say so; the actions of a span taken by keys leave the span in sight", async () => {
+  const list = await flights();
+  const tab = await openFlight(browser, server, list.at(-1).id);
+  const { page } = tab;
+  await page.keyboard.press("j");
+  await page.waitForSelector(".said:has-text('last flight of the list')");
+  assert.match(page.url(), new RegExp(`#/flight/${list.at(-1).id}$`));
+  const places = []; // below the cursor?
+  for (const [key, times] of [["PageDown", 70], ["PageUp", 70]]) {
+    await page.keyboard.press("Escape");
+    for (let i = 0; i < times; i++) await page.keyboard.press(key);
+    await page.keyboard.press("Shift+PageUp");
+    await page.waitForSelector(".actions");
+    await settled(page);
+    const bar = await (await page.$(".actions")).boundingBox(), canvas = await (await page.$(".stage .canvas")).boundingBox();
+    // The height at the cursor is written on the layer above the panels, beside the scale.
+    const tag = await page.evaluate(() => {
+      const layer = document.querySelectorAll(".canvas canvas")[1], scale = layer.height / layer.clientHeight;
+      const drawn = layer.getContext("2d").getImageData(Math.round(50 * scale), 0, 1, layer.height).data;
+      const rows = [];
+      for (let y = 0; y < layer.height; y++) if (drawn[4 * y + 3] > 200) rows.push(y / scale);
+      return layer.getBoundingClientRect().top + (rows[0] + rows.at(-1)) / 2;
+    });
+    assert.ok(tag > canvas.y && tag < canvas.y + canvas.height, `the cursor is not seen: ${tag}`);
+    assert.ok(tag < bar.y || tag > bar.y + bar.height, `the bar, ${bar.y} to ${bar.y + bar.height}, covers the cursor at ${tag}`);
+    places.push(bar.y > tag);
+  }
+  assert.deepEqual(places, [false, true]);
+  clean(tab);
+  await tab.close();
+});

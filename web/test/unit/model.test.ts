@@ -8,7 +8,7 @@ import { trackOf } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
 import { kindOf } from "../../src/model/companions";
 import { decisionOf, offers, spanOfFinding } from "../../src/model/draft";
-import { evidence, ordered } from "../../src/model/findings";
+import { evidence, ordered, turnover } from "../../src/model/findings";
 import { panelOf, panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
 import { everything, pick } from "../../src/model/rows";
@@ -273,4 +273,13 @@ test("files dropped together are told apart by their head", () => {
   assert.equal(kindOf("frames.json", '[{"t": 1}]'), "source");
   assert.equal(kindOf("receiver.toml", 'format = "text"\n[text]\ndelimiter = ","\n[[column]]\n'), "recipe");
   assert.equal(kindOf("sonde.toml", 'name = "x"\n[temperature]\nnoise_k = 0.1\n[humidity]\n'), "sheet");
+});
+
+test("findings before and after a decision: gone, come, or with other figures", () => {
+  const one = finding({ id: "a", check: "spike", variable: "temperature" }), two = finding({ id: "b", check: "gap", variable: "none" }), three = finding({ id: "c", check: "step", variable: "pressure" });
+  const moved = finding({ id: "a2", check: "spike", variable: "temperature" });
+  assert.deepEqual(turnover([one, two], [moved, three]), { goes: [two], comes: [three], changes: [moved] });
+  assert.deepEqual(turnover([], []), { goes: [], comes: [], changes: [] });
+  // Two of a kind: one stays with other figures, one goes.
+  assert.deepEqual(turnover([one, { ...one, id: "d" }], [moved]), { goes: [{ ...one, id: "d" }], comes: [], changes: [moved] });
 });
