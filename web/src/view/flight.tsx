@@ -1,6 +1,7 @@
 import { useCallback, useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Change, Decided, Indices, Row, Suggestion, VariableName } from "../api/types";
+import { layout } from "../chart/layout";
 import { Bench, type RowSpan } from "../model/bench";
 import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, suggested, type Draft } from "../model/draft";
 import type { PanelId } from "../model/panels";
@@ -32,8 +33,9 @@ function beside(bench: Bench, span: RowSpan | undefined): { x: number; y: number
   if (span === undefined || box === null) return undefined;
   const along = bench.along();
   const shares = [span.from, span.to].map((row) => ((along[row] as number) - bench.lo) / (bench.hi - bench.lo));
-  const y = (share: number): number => box.offsetTop + (1 - Math.min(1, Math.max(0, share))) * box.clientHeight;
-  const low = Math.min(...shares), room = 150;
+  const l = layout(box.clientWidth, box.clientHeight, bench.panels());
+  const y = (share: number): number => box.offsetTop + l.bottom - Math.min(1, Math.max(0, share)) * (l.bottom - l.top);
+  const low = Math.min(...shares), room = 160;
   return { x: 120, y: low > 0.3 ? y(low) + 12 : y(Math.max(...shares)) - room };
 }
 
