@@ -161,6 +161,7 @@ func (f *facts) hypotheses(w *world) []hypothesis {
 	out = append(out, f.surfaceWind(w)...)
 	out = append(out, f.position(w)...)
 	out = append(out, f.instants(w)...)
+	out = append(out, f.sameClock(w)...)
 	out = append(out, f.stringLength(w)...)
 	return out
 }
