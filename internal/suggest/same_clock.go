@@ -62,11 +62,12 @@ func (f *facts) sameClock(w *world) []hypothesis {
 			}}
 	}
 	var out []hypothesis
-	for i, path := range paths {
-		out = append(out, shift(paths[i:i+1], decisions[i:i+1], map[string]string{"surface.time_utc": "the surface observation was", "ground_check.time_utc": "the ground check was"}[path]))
-	}
+	// Both first: one that is inside its usual time either way leaves the gain as it is.
 	if len(paths) == 2 {
 		out = append(out, shift(paths, decisions, "surface observation and ground check were"))
+	}
+	for i, path := range paths {
+		out = append(out, shift(paths[i:i+1], decisions[i:i+1], map[string]string{"surface.time_utc": "the surface observation was", "ground_check.time_utc": "the ground check was"}[path]))
 	}
 	return out
 }

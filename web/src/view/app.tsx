@@ -117,12 +117,18 @@ export function App() {
 
   const rows: readonly Row[] = book?.flights ?? [];
   const order = pick(rows, wanted);
-  /** Goes to the flight after or before this one, in the logbook's order; false where there is none. */
+  // The order in which one goes from flight to flight stays as the logbook last showed it: a
+  // flight that is decided on moves in the list, and the next one is still the next.
+  const walk = useRef<readonly string[]>([]);
+  if (place.screen === "logbook" && book !== undefined) walk.current = order.map((r) => r.id);
+  /** Goes to the flight after or before this one, in that order; false where there is none. */
   const neighbour = async (by: 1 | -1): Promise<boolean> => {
-    if (newest.current === undefined) await load();
-    const list = pick(newest.current?.flights ?? [], wanted);
-    const next = list[list.findIndex((r) => r.id === place.id) + by];
-    if (next !== undefined) go(`/flight/${encodeURIComponent(next.id)}`);
+    if (!walk.current.includes(place.id)) {
+      if (newest.current === undefined) await load();
+      walk.current = pick(newest.current?.flights ?? [], wanted).map((r) => r.id);
+    }
+    const next = walk.current[walk.current.indexOf(place.id) + by];
+    if (next !== undefined) go(`/flight/${encodeURIComponent(next)}`);
     return next !== undefined;
   };
 

@@ -169,3 +169,28 @@ test("at the ends of the list j and k say so; the actions of a span taken by key
   clean(tab);
   await tab.close();
 });
+
+test("deciding on a flight moves it in the list; j still goes to the one that stood after it", async () => {
+  const tab = await open(browser, server.url);
+  const { page } = tab;
+  await page.waitForSelector(".rows .row");
+  const ids = await page.$$eval(".rows .row", (all) => all.map((x) => x.id.replace("flight-", "")));
+  const at = ids.findIndex((_, i) => i > 0 && i < ids.length - 1);
+  const before = await flight(ids[at]);
+  await page.keyboard.press("Home");
+  for (let i = 0; i < at; i++) await page.keyboard.press("j");
+  await page.keyboard.press("Enter");
+  await page.waitForURL(`**/#/flight/${ids[at]}`);
+  await page.waitForSelector(".canvas canvas");
+  // Somebody excludes all of it: it is the worst of all now.
+  const all = { revision: before.revision, decision: { id: "", action: "exclude", variables: ["temperature", "humidity", "pressure"], from_utc: "2000-01-01T00:00:00Z", to_utc: "2100-01-01T00:00:00Z", reason: "tried", who: "second reviewer" } };
+  const answer = await fetch(`${server.url}api/flights/${ids[at]}/decisions`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(all) });
+  assert.equal(answer.status, 200, await answer.text());
+  await page.waitForSelector(".said:has-text('Somebody else')");
+  const now = (await flights()).map((r) => r.id);
+  assert.notDeepEqual(now, ids, "the list did not change: nothing is tested");
+  await page.keyboard.press("j");
+  await page.waitForURL(`**/#/flight/${ids[at + 1]}`);
+  clean(tab);
+  await tab.close();
+});
