@@ -6,9 +6,13 @@ package apitest
 import (
 	"bytes"
 	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"time"
 
 	"leadline/internal/sounding"
@@ -160,33 +164,60 @@ func (m Many) Rows(ctx context.Context) ([]workbench.Row, error) {
 	return rows, nil
 }
 
-// Years adds n flights to a store, each with the bytes of one that it holds, another
-// site's name, and releases six hours apart: the logbook of years, of which every flight
-// can be opened and ruled on.
-func Years(ctx context.Context, s *store.Store, n int) error {
+// Years adds n flights to the logbook that Open made in dir, each with the bytes of one
+// that it holds and releases six hours apart: the logbook of years, of which every flight
+// can be opened and ruled on. A store recognises bytes that it holds and refuses them, so
+// the copies are written to its file beside it, in one transaction.
+func Years(ctx context.Context, s *store.Store, dir string, n int) error {
 	rows, err := s.Rows(ctx)
-	if err != nil || len(rows) == 0 {
+	if err != nil {
 		return err
 	}
-	flights := make([]workbench.StoredFlight, len(rows))
-	for i, r := range rows {
-		if flights[i], err = s.Flight(ctx, r.ID); err != nil {
-			return err
-		}
+	if len(rows) == 0 {
+		return errors.New("the logbook holds no flight to copy: add one first")
 	}
+	db, err := sql.Open("sqlite", "file:"+filepath.ToSlash(filepath.Join(dir, "logbook.db"))+"?_txlock=immediate&_pragma=foreign_keys(1)&_pragma=busy_timeout(10000)")
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
 	for i := range n {
-		f, r := flights[i%len(rows)], rows[i%len(rows)]
+		r := rows[i%len(rows)]
+		own := r.ID
 		shift := time.Duration(i) * -6 * time.Hour
-		f.Name = fmt.Sprintf("%s-%04d", f.Name, i)
-		f.Fingerprint = fmt.Sprintf("%s %d", f.Fingerprint, i)
+		r.Name = fmt.Sprintf("%s-%04d", r.Name, i)
 		r.Release = r.Release.Add(shift)
 		if !r.Nominal.IsZero() {
 			r.Nominal = r.Nominal.Add(shift)
 		}
 		r.Revision = 0
-		if _, err := s.AddFlight(ctx, f, r); err != nil {
+		made, err := tx.ExecContext(ctx, `insert into flight (name, fingerprint, record_name, record_sha256, sheet_name, sheet_sha256, settings_name, settings_sha256, added_utc)
+			select ?, fingerprint || ?, record_name, record_sha256, sheet_name, sheet_sha256, settings_name, settings_sha256, added_utc from flight where id = ?`,
+			r.Name, fmt.Sprintf(" %d", i), own)
+		if err != nil {
+			return err
+		}
+		id, err := made.LastInsertId()
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, `insert into source (flight, position, name, sha256, recipe_name, recipe_sha256, part, options)
+			select ?, position, name, sha256, recipe_name, recipe_sha256, part, options from source where flight = ?`, id, own); err != nil {
+			return err
+		}
+		r.ID = strconv.FormatInt(id, 10)
+		text, err := json.Marshal(r)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "insert into row (flight, json) values (?, ?)", id, string(text)); err != nil {
 			return err
 		}
 	}
-	return nil
+	return tx.Commit()
 }
