@@ -2,6 +2,7 @@
 // that follow from the columns.
 import type { Finding } from "../api/types";
 import type { Bench } from "../model/bench";
+import { heatingOf, measuringFlags, phasesDrawn } from "../model/heating";
 import { lanes, laneOf, type Line } from "../model/panels";
 import type { Profile } from "../model/profile";
 import { decimalsOf, multiples, step } from "../model/ticks";
@@ -137,9 +138,10 @@ function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place,
   }
   drawWithheld(ctx, b, l, p, ink, y);
   if (b.other !== undefined) for (const line of p.panel.lines) if (line.part !== "raw" && !line.ink.startsWith("sensor") && line.ink !== "ice") drawOther(ctx, b, b.other.profile, line, l, x, y, ink, perPixel);
+  const phases = p.panel.id === "humidity" && phasesDrawn(b);
   for (const line of p.panel.lines) {
     if (line.part === "raw" && !b.raw) continue;
-    drawLine(ctx, b.profile, line, l, x, y, ink, w);
+    drawLine(ctx, b.profile, line, l, x, y, ink, w, phases);
   }
   if (b.after !== undefined) drawAfter(ctx, b, b.after, l, p, x, y, ink, perPixel);
   if (p.panel.id === "humidity") drawHeating(ctx, b, l, p, ink, y);
@@ -166,25 +168,12 @@ function wrap(ctx: CanvasRenderingContext2D, text: string, x: number, y: number,
   lines.forEach((t, i) => ctx.fillText(t, x, y + (i - (lines.length - 1) / 2) * 16));
 }
 
-const masked = new WeakMap<object, Map<string, Uint8Array | undefined>>();
-
-/**
- * The flags a line is drawn by; a raw line has none of its own. Samples of a humidity sensor
- * while it is heated are no humidity of the air: they are left to the strips of the panel
- * and to the values at the cursor.
- */
-function unheated(profile: Profile, name: string, part: Line["part"]): Uint8Array | undefined {
-  const flags = part === "final" ? profile.flags(name, "final") : undefined;
-  if (name !== "humidity_a" && name !== "humidity_b") return flags;
-  let kept = masked.get(profile);
-  if (kept === undefined) masked.set(profile, (kept = new Map()));
-  const key = `${name} ${part}`;
-  if (!kept.has(key)) {
-    const heater = name === "humidity_a" ? "heating_a" : "heating_b";
-    const on = profile.get(heater, "raw") ?? profile.get(heater, "final");
-    kept.set(key, on === undefined ? flags : Uint8Array.from(on, (h, i) => (h === 1 ? 9 : (flags?.[i] ?? 1))));
-  }
-  return kept.get(key);
+/** The flags a line is drawn by; a raw line has none of its own, and a heated sensor's are those of model/heating.ts. */
+function flagsOf(profile: Profile, line: Line, phases: boolean): Uint8Array | undefined {
+  const flags = line.part === "final" ? profile.flags(line.name, "final") : undefined;
+  if (line.name !== "humidity_a" && line.name !== "humidity_b") return flags;
+  if (line.part === "raw" && phases) return undefined;
+  return measuringFlags(profile, line.name, line.part === "final") ?? flags;
 }
 
 /**
@@ -219,12 +208,12 @@ function stroke(ctx: CanvasRenderingContext2D, out: Points, dots: boolean, width
   ctx.stroke();
 }
 
-function drawLine(ctx: CanvasRenderingContext2D, profile: Profile, line: Line, l: Layout, x: Scale, y: Scale, ink: Palette, w: Window): void {
+function drawLine(ctx: CanvasRenderingContext2D, profile: Profile, line: Line, l: Layout, x: Scale, y: Scale, ink: Palette, w: Window, phases: boolean): void {
   const values = profile.get(line.name, line.part);
   if (values === undefined) return;
   const { along, perPixel } = w, { breaks } = profile;
   const final = line.part === "final", dots = line.dots === true, width = line.width ?? 1.5;
-  const flags = unheated(profile, line.name, line.part);
+  const flags = flagsOf(profile, line, phases);
   const split = flags === undefined ? undefined : splitFlags(flags);
   const colour = ink[line.ink];
   ctx.strokeStyle = ctx.fillStyle = colour;
@@ -311,7 +300,7 @@ function splitFlags(flags: Uint8Array): Split {
 }
 
 /** Open dots on questionable samples and crosses on bad ones, no denser than one in 7 pixels. */
-function drawFlagged(ctx: CanvasRenderingContext2D, values: ArrayLike<number>, along: ArrayLike<number>, flags: ArrayLike<number>, from: number, to: number, x: Scale, y: Scale, l: Layout, ink: Palette, colour: string): void {
+export function drawFlagged(ctx: CanvasRenderingContext2D, values: ArrayLike<number>, along: ArrayLike<number>, flags: ArrayLike<number>, from: number, to: number, x: Scale, y: Scale, l: { readonly top: number; readonly bottom: number }, ink: Palette, colour: string): void {
   ctx.lineWidth = 1.2;
   ctx.strokeStyle = colour;
   ctx.fillStyle = ink.panel;
@@ -462,7 +451,7 @@ function drawHeating(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Plac
   const [from, to] = b.shown();
   const strips = [["heating_a", "sensor-a", 10], ["heating_b", "sensor-b", 5]] as const;
   for (const [name, tone, inset] of strips) {
-    const on = b.profile.get(name, "raw") ?? b.profile.get(name, "final");
+    const on = heatingOf(b.profile, name);
     if (on === undefined) continue;
     ctx.fillStyle = ink[tone];
     const x = p.x + p.width - inset;

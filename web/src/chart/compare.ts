@@ -8,6 +8,7 @@ import { decimalsOf, multiples, snapped, step } from "../model/ticks";
 import { Points, scaleOf, trace, type Scale } from "../model/trace";
 import { format } from "../model/units";
 import { beside, placeLabel, ticks } from "./axis";
+import { drawFlagged } from "./bench";
 import { font, type Palette } from "./palette";
 
 export interface ComparePlace {
@@ -181,9 +182,10 @@ function drawSide(ctx: CanvasRenderingContext2D, b: Bench, side: Side, i: number
   const part = partOf(side.version);
   const values = side.profile.get(p.name, part);
   if (values === undefined) return;
+  const flags = part === "final" ? side.profile.flags(p.name, "final") : undefined;
+  const along = side.profile.along(b.axis), { release, top, breaks } = side.profile;
   points.clear();
-  trace({ values, along: side.profile.along(b.axis), flags: part === "final" ? side.profile.flags(p.name, "final") : undefined, breaks: side.profile.breaks },
-    side.profile.release, side.profile.top, x, y, l.top, l.bottom, perPixel, points);
+  trace({ values, along, flags, breaks }, release, top, x, y, l.top, l.bottom, perPixel, points);
   ctx.strokeStyle = ctx.fillStyle = ink[p.ink];
   ctx.lineWidth = i === 0 ? 2.2 : 1.4;
   ctx.globalAlpha = i === 0 ? 0.55 : 1;
@@ -191,6 +193,7 @@ function drawSide(ctx: CanvasRenderingContext2D, b: Bench, side: Side, i: number
   stroke(ctx, p.dots === true);
   ctx.setLineDash([]);
   ctx.globalAlpha = 1;
+  if (flags !== undefined) drawFlagged(ctx, values, along, flags, release, top, x, y, l, ink, ink[p.ink]);
 }
 
 function drawDifference(ctx: CanvasRenderingContext2D, b: Bench, d: ArrayLike<number> | undefined, l: CompareLayout, x: Scale, y: Scale, ink: Palette, p: ComparedPanel, perPixel: number): void {

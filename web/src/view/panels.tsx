@@ -6,6 +6,7 @@ import { layout, placeAt, type Layout } from "../chart/layout";
 import { drawOverlay, type Box } from "../chart/overlay";
 import { fit, palette } from "../chart/palette";
 import type { Bench, DragMode } from "../model/bench";
+import { phasesNote } from "../model/heating";
 import { lanes, type PanelId } from "../model/panels";
 
 interface Grip {
@@ -34,6 +35,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
   const over = useRef<HTMLCanvasElement>(null);
   const [size, setSize] = useState<{ w: number; h: number }>();
   const unit = useRef(axisUnit(bench)); // above the axis
+  const note = useRef(phasesNote(bench)); // of the heating phases
   const [, headsAgain] = useState(0);
   const place = useRef<Layout | undefined>(undefined);
   const box = useRef<Box | undefined>(undefined);
@@ -62,8 +64,10 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
       const as = [bench.lo, bench.hi, bench.axis, bench.raw, bench.fit, bench.descent, bench.before, bench.selected, bench.flight.revision,
         ...[...bench.boxes].flat(2)].join();
       figures.frames++;
-      if (axisUnit(bench) !== unit.current) {
+      const phases = phasesNote(bench);
+      if (axisUnit(bench) !== unit.current || phases !== note.current) {
         unit.current = axisUnit(bench);
+        note.current = phases;
         headsAgain((n) => n + 1);
       }
       if (as !== drawnAs || after !== bench.after || other !== bench.other || profile !== bench.profile) {
@@ -238,6 +242,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
                 {p.panel.lines.filter((x) => x.part !== "raw" && p.panel.lines.filter((y) => y.part !== "raw").length > 1 && bench.profile.hasCurve(x.name, x.part)).map((x) => (
                   <li key={x.name}><svg viewBox="0 0 16 6" aria-hidden="true" class={`swatch ink-${x.ink}`}><path d="M0 3H16" stroke-dasharray={(x.dash ?? []).join(" ")} /></svg>{x.label}</li>
                 ))}
+                {p.panel.id === "humidity" && phasesNote(bench) !== "" ? <li class="phases" title="Strips at the right edge: sensor heated. Its readings while heated and on the way back tell nothing of the air; close up, Raw draws them.">{phasesNote(bench)}</li> : null}
               </ul>
             </div>
           ))}

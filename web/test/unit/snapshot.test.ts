@@ -19,6 +19,7 @@ import { sketch } from "../../src/chart/sketch";
 import { drawTrack, markTrack } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
 import { Ground } from "../../src/model/ground";
+import { measuringFlags, phasesDrawn, phasesNote } from "../../src/model/heating";
 import { Profile } from "../../src/model/profile";
 import { compared, difference, names, palettes, Recorder, snapshotPath } from "./recorder";
 
@@ -312,4 +313,22 @@ test("a record notices a curve that is missing, moved by half a pixel, of anothe
 after(() => {
   const kept = readdirSync(dirname(snapshotPath("x"))).map((f) => f.replace(/\.txt$/, ""));
   assert.deepEqual(kept.filter((k) => !used.has(k)), [], "records that no test makes");
+});
+
+test("a heated sensor is out until its correction takes up again, and its phases are drawn only close up", () => {
+  const { flight, columns } = made();
+  const [on, first] = [columns.get("heating_a", "final") as Float32Array, columns.get("humidity_a", "raw") as Float32Array];
+  const last = Float32Array.from(first, (v, i) => (on[i] === 1 || (i > 4 && on[i - 5] === 1) ? v : v + 1)); // 5 rows on the way back
+  const b = new Bench(flight, { ...columns, get: (name, p) => (name === "humidity_a" && p === "final" ? last : columns.get(name, p)) });
+  const flags = measuringFlags(b.profile, "humidity_a", true);
+  assert.ok(flags !== undefined);
+  for (let i = 200; i < 260; i++) assert.equal(flags[i] === 9, on[i] === 1 || on[i - 5] === 1, `row ${i}`);
+  assert.equal(phasesDrawn(b), false);
+  assert.match(phasesNote(b), /close up/);
+  b.show(4000, 6500);
+  assert.equal(phasesDrawn(b), true);
+  assert.match(phasesNote(b), /grey/);
+  b.toggle("raw");
+  assert.match(phasesNote(b), /hidden/);
+  assert.equal(phasesNote(benchOf({ without: /heating/ })), "");
 });
