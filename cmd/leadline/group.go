@@ -28,9 +28,9 @@ instrument sheet that was wrong from the start, spans of one kind. The effect on
 computed by the same path and listed; nothing is stored without --store. Then the decision is
 stored for every flight it changes, for all of them or for none, under one number, and can be
 taken back as one. Each flight's part can be taken back alone: decide FLIGHT revoke.`,
-		Example: `  leadline group correct-record --site Heron --field site.height_m_msl --value "1072 m"
-  leadline group correct-record --site Heron --field site.height_m_msl --value "1072 m" \
-      --store --reason "typed wrong once, survey of 2030" --who "A. Reviewer"
+		Example: `  leadline group correct-record --site Reedwater --field site.height_m_msl --value "641.2 m"
+  leadline group correct-record --site Heron --field surface.pressure_hpa --shift "+0.4 hPa" \
+      --store --reason "barometer read low, calibration of 2030" --who "A. Reviewer"
   leadline group choose-sheet --flights 3,7-12 --sheet twin-humidity
   leadline group exclude --all --check spike --about temperature
   leadline group list
@@ -219,18 +219,30 @@ func (p *program) groupCorrectCmd() *cobra.Command {
 	var q workbench.Proposal
 	var s chosen
 	var st storing
+	var shift string
 	c := &cobra.Command{
-		Use:     "correct-record",
-		Short:   "correct an item of the launch record on many flights",
-		Example: `  leadline group correct-record --site Heron --field site.height_m_msl --value "1072 m"`,
-		Args:    cobra.NoArgs,
+		Use:   "correct-record",
+		Short: "correct an item of the launch record on many flights",
+		Long: `correct-record gives an item of the launch record one value on many flights, or shifts what each
+flight has by one amount: a barometer that read 0.4 hPa low, hours of local time.`,
+		Example: `  leadline group correct-record --site Reedwater --field site.height_m_msl --value "641.2 m"
+  leadline group correct-record --site Heron --field surface.pressure_hpa --shift "+0.4 hPa"
+  leadline group correct-record --flights 19 --field ground_check.time_utc --shift "+3 h"`,
+		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			q.Action = sounding.ActCorrectRecord
+			if shift != "" {
+				if q.Value != "" {
+					return usageError{errors.New("--value gives one value to all, --shift moves what each has: give one of them")}
+				}
+				q.Value, q.Shifted = shift, true
+			}
 			return p.group(cmd.Context(), q, &s, &st)
 		},
 	}
 	c.Flags().StringVar(&q.Field, "field", "", "item of the launch record, such as site.height_m_msl")
 	c.Flags().StringVar(&q.Value, "value", "", "its new value, with its unit; none where it is not known")
+	c.Flags().StringVar(&shift, "shift", "", "instead of --value: amount with sign and unit, added to what each flight has")
 	s.add(c)
 	st.add(c)
 	return c
@@ -618,7 +630,7 @@ func effectWords(e workbench.Effect) string {
 		if to == "" {
 			to = "not given"
 		}
-		parts = append(parts, fmt.Sprintf("%s %s → %s", i.Path, from, to))
+		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s → %s %s", i.Label, from, to, i.Unit)))
 	}
 	if s := e.Sheet; s != nil {
 		from := s[0]
@@ -668,6 +680,9 @@ func effectWords(e workbench.Effect) string {
 func groupAbout(g workbench.Group) string {
 	switch g.Action {
 	case sounding.ActCorrectRecord:
+		if g.Rule != "" {
+			return g.Field + " " + g.Rule
+		}
 		return g.Field + " to " + g.Value
 	case sounding.ActChooseSheet:
 		return g.Value

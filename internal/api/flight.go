@@ -137,50 +137,16 @@ func stamp(t time.Time) string {
 	return t.UTC().Format("2006-01-02T15:04:05.000Z")
 }
 
-// units of the launch record's numbers, by the ending of their path.
-var recordUnits = map[string]string{"deg": "°", "m_msl": "m", "m": "m", "hpa": "hPa", "k": "K", "pct": "%", "m_s": "m/s", "mhz": "MHz", "kg": "kg"}
-
-func recordUnit(path string) string {
-	best := ""
-	for ending := range recordUnits {
-		if len(path) > len(ending) && path[len(path)-len(ending)-1:] == "_"+ending && len(ending) > len(best) {
-			best = ending
-		}
-	}
-	return recordUnits[best]
-}
-
 func recordItems(o *workbench.Outcome) []RecordItem {
 	out := make([]RecordItem, 0, len(sounding.RecordFields))
 	for _, f := range sounding.RecordFields {
-		item := RecordItem{Path: f.Path, Label: f.Label, Value: recordText(f, o.Record), Instant: f.Instant != nil}
-		if f.Number != nil {
-			item.Unit = recordUnit(f.Path)
-		}
+		item := RecordItem{Path: f.Path, Label: f.Label, Unit: workbench.ItemUnit(f), Value: workbench.ItemText(f, o.Record), Instant: f.Instant != nil}
 		if o.Inputs.Record != nil {
-			item.Given = recordText(f, o.Inputs.Record)
+			item.Given = workbench.ItemText(f, o.Inputs.Record)
 		}
 		out = append(out, item)
 	}
 	return out
-}
-
-// recordText is an item as text, "" where it is not set.
-func recordText(f sounding.RecordField, r *sounding.LaunchRecord) string {
-	switch {
-	case r == nil:
-	case f.Number != nil:
-		if n := *f.Number(r); n.Set() {
-			return strconv.FormatFloat(n.Value(), 'g', -1, 64)
-		}
-	case f.Text != nil:
-		return *f.Text(r)
-	case f.Instant != nil:
-		if t := *f.Instant(r); !t.IsZero() {
-			return t.UTC().Format(time.RFC3339)
-		}
-	}
-	return ""
 }
 
 func (s *server) trail(w http.ResponseWriter, r *http.Request) {

@@ -60,7 +60,8 @@ type GroupChoices struct {
 type GroupItem struct {
 	Path  string `json:"path"`
 	Label string `json:"label"`
-	Unit  string `json:"unit"` // "" for texts and instants
+	Unit  string `json:"unit"`  // "" for texts and instants
+	Shift bool   `json:"shift"` // a number or an instant: it can be shifted
 }
 
 func (s *server) groupRoutes(mux *http.ServeMux) {
@@ -87,11 +88,7 @@ func (s *server) groupChoices(w http.ResponseWriter, r *http.Request) {
 		if f.Path == "radiosonde.sheet" {
 			continue // choose-sheet chooses it
 		}
-		item := GroupItem{Path: f.Path, Label: f.Label}
-		if f.Number != nil {
-			item.Unit = recordUnit(f.Path)
-		}
-		out.Items = append(out.Items, item)
+		out.Items = append(out.Items, GroupItem{Path: f.Path, Label: f.Label, Unit: workbench.ItemUnit(f), Shift: f.Number != nil || f.Instant != nil})
 	}
 	for _, c := range quality.Checks() {
 		out.Checks = append(out.Checks, c.String())

@@ -103,27 +103,28 @@ func missingFrom(list, other []sounding.Finding) []sounding.Finding {
 	return out
 }
 
-// levelsChanged counts the levels that are new, gone or hold other values.
+// levelsChanged counts the levels that hold other values, and those that come or go: one
+// that moves to another pressure goes here and comes there, and is counted once.
 func levelsChanged(a, b *Outcome) int {
-	n := 0
+	changed, gone, come := 0, 0, 0
 	j := 0
 	for _, l := range a.Levels.Levels {
 		for j < len(b.Levels.Levels) && b.Levels.Levels[j].Pressure > l.Pressure {
 			j++
-			n++
+			come++
 		}
 		if j < len(b.Levels.Levels) && b.Levels.Levels[j].Pressure == l.Pressure {
 			m := b.Levels.Levels[j]
 			if m.Kind != l.Kind || differ(m.Temperature, l.Temperature) || differ(m.Humidity, l.Humidity) ||
 				differ(m.U, l.U) || differ(m.V, l.V) || differ(m.Geopotential, l.Geopotential) {
-				n++
+				changed++
 			}
 			j++
 			continue
 		}
-		n++
+		gone++
 	}
-	return n + len(b.Levels.Levels) - j
+	return changed + max(gone, come+len(b.Levels.Levels)-j)
 }
 
 func differ(a, b sounding.Number) bool {

@@ -4,9 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -19,7 +17,8 @@ import (
 type Proposal struct {
 	Action   sounding.Action `json:"action"`            // correct-record, choose-sheet, choose-settings, exclude or flag
 	Field    string          `json:"field,omitempty"`   // correct-record: item of the launch record
-	Value    string          `json:"value,omitempty"`   // correct-record: its new text; flag: questionable or bad
+	Value    string          `json:"value,omitempty"`   // correct-record: its new text, or the amount it is shifted by; flag: questionable or bad
+	Shifted  bool            `json:"shifted,omitempty"` // correct-record: Value is added to what each flight has
 	Sheet    SheetChoice     `json:"sheet,omitzero"`    // choose-sheet
 	Settings SettingsChoice  `json:"settings,omitzero"` // choose-settings
 	Kind     SpanKind        `json:"kind,omitzero"`     // exclude and flag: which samples
@@ -40,6 +39,7 @@ var GroupActions = []sounding.Action{sounding.ActCorrectRecord, sounding.ActChoo
 type readyProposal struct {
 	Proposal
 	rule     string
+	shift    Shift
 	sheet    *sounding.InstrumentSheet
 	settings *Settings
 	text     Blob
@@ -56,7 +56,13 @@ func (p Proposal) ready() (*readyProposal, error) {
 		if p.Field == "" || strings.TrimSpace(p.Value) == "" {
 			return nil, &RefusedError{"correct-record needs a field and a value"}
 		}
-		if err := ingest.SetField(sounding.NewLaunchRecord(), p.Field, p.Value); err != nil {
+		if p.Shifted {
+			var err error
+			if r.shift, err = ReadShift(p.Field, p.Value); err != nil {
+				return nil, &RefusedError{err.Error()}
+			}
+			r.rule = r.shift.Words()
+		} else if err := ingest.SetField(sounding.NewLaunchRecord(), p.Field, p.Value); err != nil {
 			return nil, &RefusedError{err.Error()}
 		}
 		if _, known := sounding.FieldByPath(p.Field); p.Field == "radiosonde.sheet" || !known && strings.HasSuffix(p.Field, ".sheet") {
@@ -135,6 +141,7 @@ type Effect struct {
 type ItemChange struct {
 	Path   string `json:"path"`
 	Label  string `json:"label"`
+	Unit   string `json:"unit"`   // of both, "" where they are no numbers or have none
 	Before string `json:"before"` // "" where it was not given
 	After  string `json:"after"`
 }
@@ -150,8 +157,9 @@ type Group struct {
 	ID      string            `json:"id"` // given by the store: "g1", "g2", …
 	Action  sounding.Action   `json:"action"`
 	Field   string            `json:"field,omitempty"`
+	Label   string            `json:"label,omitempty"` // of the launch-record item; not stored
 	Value   string            `json:"value,omitempty"`
-	Rule    string            `json:"rule,omitempty"` // the kind of span, in words
+	Rule    string            `json:"rule,omitempty"` // the kind of span, or the shift, in words
 	Kind    *SpanKind         `json:"kind,omitempty"`
 	Reason  string            `json:"reason"`
 	Who     string            `json:"who"`
@@ -331,8 +339,14 @@ func (r *readyProposal) change(before *Outcome, f StoredFlight) (change, error) 
 	switch r.Action {
 	case sounding.ActCorrectRecord:
 		made.Field, made.Value = r.Field, strings.TrimSpace(r.Value)
+		if r.Shifted {
+			var err error
+			if made.Value, err = r.shift.Of(before.Record); err != nil {
+				return c, err
+			}
+		}
 		record := before.Record.Clone()
-		if err := ingest.SetField(record, r.Field, r.Value); err != nil {
+		if err := ingest.SetField(record, r.Field, made.Value); err != nil {
 			return c, err
 		}
 		item := changedItem(before.Record, record)
@@ -435,28 +449,11 @@ func (r *readyProposal) change(before *Outcome, f StoredFlight) (change, error) 
 // changedItem returns the item in which two launch records differ; nil where none does.
 func changedItem(a, b *sounding.LaunchRecord) *ItemChange {
 	for _, f := range sounding.RecordFields {
-		if x, y := itemText(f, a), itemText(f, b); x != y {
-			return &ItemChange{Path: f.Path, Label: f.Label, Before: x, After: y}
+		if x, y := ItemText(f, a), ItemText(f, b); x != y {
+			return &ItemChange{Path: f.Path, Label: f.Label, Unit: ItemUnit(f), Before: x, After: y}
 		}
 	}
 	return nil
-}
-
-// itemText is an item as text in the unit of its path, "" where it is not given.
-func itemText(f sounding.RecordField, r *sounding.LaunchRecord) string {
-	switch {
-	case f.Number != nil:
-		if n := *f.Number(r); n.Set() {
-			return strconv.FormatFloat(math.Round(n.Value()*1e9)/1e9, 'g', -1, 64)
-		}
-	case f.Text != nil:
-		return *f.Text(r)
-	case f.Instant != nil:
-		if t := *f.Instant(r); !t.IsZero() {
-			return t.UTC().Format(time.RFC3339Nano)
-		}
-	}
-	return ""
 }
 
 // StoreGroup computes the effects anew and stores the proposal for all flights seen, in
@@ -488,7 +485,17 @@ func (b *Bench) StoreGroup(ctx context.Context, p Proposal, seen []Seen, progres
 	case sounding.ActExclude, sounding.ActFlag:
 		g.Kind = &r.Kind
 	}
-	return b.store.DecideGroup(ctx, g, blobs, additions)
+	if g, err = b.store.DecideGroup(ctx, g, blobs, additions); err != nil {
+		return Group{}, err
+	}
+	g.label()
+	return g, nil
+}
+
+func (g *Group) label() {
+	if f, known := sounding.FieldByPath(g.Field); known && g.Action == sounding.ActCorrectRecord {
+		g.Label = f.Label
+	}
 }
 
 // additions computes what the store is to add for each flight seen.
@@ -560,11 +567,17 @@ func since(history []Ruling, revision int) []Ruling {
 }
 
 // Groups returns the groups of the logbook, the newest first.
-func (b *Bench) Groups(ctx context.Context) ([]Group, error) { return b.store.Groups(ctx) }
+func (b *Bench) Groups(ctx context.Context) ([]Group, error) {
+	all, err := b.store.Groups(ctx)
+	for i := range all {
+		all[i].label()
+	}
+	return all, err
+}
 
 // Group returns the group with that number; *RefusedError where there is none.
 func (b *Bench) Group(ctx context.Context, id string) (Group, error) {
-	all, err := b.store.Groups(ctx)
+	all, err := b.Groups(ctx)
 	if err != nil {
 		return Group{}, err
 	}

@@ -761,6 +761,7 @@ export interface Proposal {
   readonly action: Action;
   readonly field?: string;
   readonly value?: string;
+  readonly shifted?: boolean;
   readonly sheet?: SheetChoice;
   readonly settings?: SettingsChoice;
   readonly kind?: SpanKind;
@@ -813,6 +814,7 @@ export interface Group {
   readonly id: string;
   readonly action: Action;
   readonly field?: string;
+  readonly label?: string;
   readonly value?: string;
   readonly rule?: string;
   readonly kind?: SpanKind;
@@ -832,6 +834,7 @@ export interface GroupItem {
   readonly path: string;
   readonly label: string;
   readonly unit: string;
+  readonly shift: boolean;
 }
 
 export interface FlightVersion {
@@ -1302,6 +1305,7 @@ export interface SpanKind {
 export interface ItemChange {
   readonly path: string;
   readonly label: string;
+  readonly unit: string;
   readonly before: string;
   readonly after: string;
 }

@@ -53,6 +53,12 @@ export function offers(b: Bench, span: RowSpan, variables: readonly VariableName
 }
 
 /** A decision that leadline suggests, as a draft to look at. */
+/** A number as the server gives it for the launch record, kelvin for temperatures, in the unit the record is read in here. */
+export function recordValue(value: string, unit: string): string {
+  if (unit === "" || !/^-?\d+(\.\d+)?$/.test(value)) return value;
+  return unit === "°C" ? `${Number((Number(value) - 273.15).toFixed(6))} °C` : `${value} ${unit === "°" ? "deg" : unit}`;
+}
+
 export function suggested(d: Decision, b: Bench): Draft {
   const span = d.from_utc !== undefined && d.to_utc !== undefined ? { from: b.profile.rowAt(d.from_utc), to: Math.max(b.profile.rowAt(d.from_utc), Math.min(b.profile.rowAt(d.to_utc), b.profile.rows - 1)) } : undefined;
   const item = (b.flight.record ?? []).find((i) => i.path === d.field);
@@ -61,7 +67,7 @@ export function suggested(d: Decision, b: Bench): Draft {
     "correct-record": `Correct ${item?.label ?? d.field ?? ""}`,
   };
   const variables = d.variables ?? [];
-  return { ...base, action: d.action, title: titles[d.action] ?? d.action, variables, offered: variables.length > 0 ? [...new Set([...variables, ...decidable(b)])] : [], span, field: d.field ?? "", value: d.value ?? "", reason: prose(d.reason) };
+  return { ...base, action: d.action, title: titles[d.action] ?? d.action, variables, offered: variables.length > 0 ? [...new Set([...variables, ...decidable(b)])] : [], span, field: d.field ?? "", value: recordValue(d.value ?? "", item?.unit ?? ""), reason: prose(d.reason) };
 }
 
 /** To accept or dismiss a finding. */

@@ -1,6 +1,6 @@
 // One decision for many flights: what is proposed, what it changes, in words.
 import type { Effect, Group, Proposal, Range, Row, VariableName } from "../api/types";
-import { display, format, nameOf } from "./units";
+import { display, format, nameOf, prose } from "./units";
 
 export type Kind = "correct-record" | "choose-sheet" | "exclude" | "flag";
 
@@ -16,6 +16,7 @@ export interface GroupDraft {
   readonly kind: Kind;
   readonly field: string;
   readonly value: string;
+  readonly shifted: boolean; // the value is added to what each flight has
   readonly sheet: string; // name of a shipped sheet, or of the file below
   readonly sheetText: string; // "" for a shipped one
   readonly check: string;
@@ -27,7 +28,7 @@ export interface GroupDraft {
 }
 
 export const emptyDraft: GroupDraft = {
-  kind: "correct-record", field: "", value: "", sheet: "", sheetText: "", check: "", about: "none", severity: "questionable", flag: "questionable", variables: [], where: [],
+  kind: "correct-record", field: "", value: "", shifted: false, sheet: "", sheetText: "", check: "", about: "none", severity: "questionable", flag: "questionable", variables: [], where: [],
 };
 
 /** Variables a person rules on for many flights; one on the wind is on all of it. */
@@ -50,7 +51,7 @@ function typed(text: string): number {
 export function missing(d: GroupDraft): string {
   switch (d.kind) {
     case "correct-record":
-      return d.field === "" ? "Choose an item of the launch record." : d.value.trim() === "" ? "Give the new value, with its unit." : "";
+      return d.field === "" ? "Choose an item of the launch record." : d.value.trim() !== "" ? "" : d.shifted ? "Give the amount, with sign and unit." : "Give the new value, with its unit.";
     case "choose-sheet":
       return d.sheet === "" ? "Choose an instrument sheet." : "";
     case "exclude":
@@ -72,7 +73,7 @@ export function proposalOf(d: GroupDraft, reason: string, who: string): Proposal
   const base = { action: d.kind, reason, who };
   switch (d.kind) {
     case "correct-record":
-      return { ...base, field: d.field, value: d.value.trim() };
+      return { ...base, field: d.field, value: d.value.trim(), ...(d.shifted ? { shifted: true } : {}) };
     case "choose-sheet":
       return { ...base, sheet: { name: d.sheet, ...(d.sheetText === "" ? {} : { text: d.sheetText }) } };
     case "exclude":
@@ -90,10 +91,16 @@ export function proposalOf(d: GroupDraft, reason: string, who: string): Proposal
 /** What follows from measured variables: named, where they change too, without figures. */
 const derived: readonly VariableName[] = ["dew_point", "mixing_ratio", "virtual_temperature", "potential_temperature", "geopotential_height"];
 
+/** An item of the launch record as it stands in a line: thousands apart, a true minus, instants as day and time. */
+export function itemText(text: string): string {
+  const decimals = /^-?\d+(\.\d+)?$/.test(text) ? (text.split(".")[1] ?? "").length : -1;
+  return text === "" ? "not given" : decimals >= 0 ? format(Number(text), decimals) : prose(text);
+}
+
 /** What changes on one flight, each part a few words. */
 export function effectParts(e: Effect): string[] {
   const out: string[] = [];
-  if (e.item !== undefined) out.push(`${e.item.label} ${e.item.before === "" ? "not given" : e.item.before} → ${e.item.after === "" ? "not given" : e.item.after}`);
+  if (e.item !== undefined) out.push(`${e.item.label} ${itemText(e.item.before)} → ${itemText(e.item.after)} ${e.item.unit}`.trim());
   if (e.sheet !== undefined) out.push(`${e.sheet[0] === "" ? "no sheet" : e.sheet[0]} → ${e.sheet[1]}`);
   if (e.samples > 0) out.push(`${format(e.samples, 0)} ${e.samples === 1 ? "sample" : "samples"} in ${format(e.spans, 0)} ${e.spans === 1 ? "span" : "spans"}`);
   if (e.release_s !== null && Math.abs(e.release_s) > 0.0005) out.push(`release moves by ${format(e.release_s, 1)} s`);
@@ -149,7 +156,7 @@ export function sumOf(list: readonly Effect[]): Sum {
 /** What a group decided, in words. */
 export function groupWords(g: Group): string {
   switch (g.action) {
-    case "correct-record": return `corrected ${g.field ?? ""} to ${g.value ?? ""}`;
+    case "correct-record": return `corrected ${g.label ?? g.field ?? ""} ${(g.rule ?? "") === "" ? `to ${prose(g.value ?? "")}` : `, ${g.rule ?? ""}`}`.replace(" ,", ",");
     case "choose-sheet": return `chose the instrument sheet ${g.value ?? ""}`;
     case "choose-settings": return g.value === "shipped" ? "chose the shipped settings" : `chose the settings ${g.value ?? ""}`;
     case "flag": return `set ${g.value ?? ""}: ${(g.rule ?? "").replaceAll("_", " ")}`;
@@ -199,4 +206,15 @@ export function allShown(s: Selection, shown: readonly Row[]): Selection {
     else ids.add(r.id);
   }
   return { ids, anchor: s.anchor };
+}
+
+const parts: readonly (readonly [string, string])[] = [
+  ["site", "Site"], ["release", "Release"], ["surface", "Surface observation"], ["ground_check", "Ground check"], ["radiosonde", "Radiosonde"], ["balloon", "Balloon"], ["", "Other"],
+];
+
+/** Items of the launch record under the heading of their part. */
+export function byPart<T extends { readonly path: string }>(items: readonly T[]): (readonly [string, readonly T[]])[] {
+  const known = new Set(parts.map(([k]) => k));
+  const of = (i: T): string => { const head = i.path.split(".")[0] ?? ""; return i.path.includes(".") && known.has(head) ? head : ""; };
+  return parts.map(([k, title]) => [title, items.filter((i) => of(i) === k)] as const).filter(([, list]) => list.length > 0);
 }

@@ -1,5 +1,5 @@
 // A decision in the making: reason, effect, store.
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Decided, Preview, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
@@ -31,7 +31,7 @@ export function DecideForm({ bench, draft, onDraft, onStored, onCancel, onReload
   const [refusal, setRefusal] = useState<client.Refusal>();
   const [storing, setStoring] = useState(false);
   const first = useRef<HTMLInputElement>(null);
-  useEffect(() => first.current?.focus(), []);
+  useLayoutEffect(() => first.current?.focus(), []); // with the drawing itself: a quick hand types on
 
   const ready = draft.offered.length === 0 || draft.variables.length > 0;
   const key = JSON.stringify([draft, bench.flight.revision]);
@@ -133,6 +133,12 @@ function Effect({ preview, settles }: { readonly preview: Preview; readonly sett
   const lines: preact.ComponentChildren[] = [];
   lines.push(d.verdict[0] === d.verdict[1] ? <>The verdict stays <Verdict word={d.verdict[1]} />.</> : <>The verdict changes from <Verdict word={d.verdict[0]} /> to <Verdict word={d.verdict[1]} />.</>);
   if (d.release_s !== null && Math.abs(d.release_s) > 0.0005) lines.push(`The release moves by ${format(d.release_s, 1)} s.`);
+  const { goes, comes, changes } = turnover(d.findings_gone ?? [], d.findings_new ?? []);
+  if (settles && goes.length + comes.length === 0 && changes.length <= 1) lines.push("The finding is settled; no value and no flag changes.");
+  else for (const [what, list] of [["Finding gone", goes], ["New finding", comes], ["Finding with other figures", changes]] as const) {
+    for (const f of list.slice(0, most)) lines.push(<><b>{what}:</b> {prose(f.sentence)}</>);
+    if (list.length > most) lines.push(`${format(list.length - most, 0)} more ${what === "Finding gone" ? "findings go" : what === "New finding" ? "findings come" : "findings have other figures"}.`);
+  }
   const small: string[] = [];
   for (const v of d.variables ?? []) {
     const x = display(v.variable);
@@ -152,12 +158,6 @@ function Effect({ preview, settles }: { readonly preview: Preview; readonly sett
   const number = (x: number | null): string => (x === null ? "none" : format(x, Math.abs(x) >= 100 ? 0 : 1));
   for (const i of (preview.indices ?? []).slice(0, 8)) lines.push(`${i.label}: ${number(i.before)} → ${number(i.after)} ${unitText(i.unit)}`);
   if ((preview.indices ?? []).length > 8) lines.push(`${(preview.indices ?? []).length - 8} more indices change.`);
-  const { goes, comes, changes } = turnover(d.findings_gone ?? [], d.findings_new ?? []);
-  if (settles && goes.length + comes.length === 0 && changes.length <= 1) lines.push("The finding is settled; no value and no flag changes.");
-  else for (const [what, list] of [["Finding gone", goes], ["New finding", comes], ["Finding with other figures", changes]] as const) {
-    for (const f of list.slice(0, most)) lines.push(<><b>{what}:</b> {prose(f.sentence)}</>);
-    if (list.length > most) lines.push(`${format(list.length - most, 0)} more ${what === "Finding gone" ? "findings go" : what === "New finding" ? "findings come" : "findings have other figures"}.`);
-  }
   const nothing = lines.length === 1 && d.verdict[0] === d.verdict[1];
   return (
     <section class="effect" aria-label="What it changes">

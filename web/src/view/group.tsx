@@ -1,8 +1,8 @@
 // One decision for many flights: what is proposed, its effect on each, store; and taking one back.
-import { useEffect, useMemo, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Effect, Group, GroupChoices, GroupRefusal, Row, VariableName } from "../api/types";
-import { effectParts, emptyDraft, groupWords, inForce, missing, proposalOf, rangesOf, refusalWords, ruledName, ruledOn, sumOf, type GroupDraft, type Kind, type TypedRange } from "../model/group";
+import { byPart, effectParts, emptyDraft, groupWords, inForce, missing, proposalOf, rangesOf, refusalWords, ruledName, ruledOn, sumOf, type GroupDraft, type Kind, type TypedRange } from "../model/group";
 import { nameOf } from "../model/units";
 import { useKeys } from "./keys";
 import { Choice, Key, Verdict } from "./parts";
@@ -174,8 +174,8 @@ export function GroupDecide({ rows, onStored, onClose }: DecideProps) {
   const form = useRef<HTMLFormElement>(null);
   useEffect(() => {
     client.groupChoices().then(setChoices, (e: unknown) => setFailed(words(e)));
-    form.current?.querySelector<HTMLElement>("button, select, input")?.focus();
   }, []);
+  useLayoutEffect(() => form.current?.querySelector<HTMLElement>("button, select, input")?.focus(), []);
 
   const lacking = missing(draft);
   const busy = storing.at !== undefined;
@@ -204,7 +204,7 @@ export function GroupDecide({ rows, onStored, onClose }: DecideProps) {
   };
   useKeys({ Escape: () => (run.state === "running" ? stop() : busy ? undefined : onClose()) });
   // Once the effect is there, what is still missing is the reason.
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (run.state === "done") form.current?.querySelector<HTMLElement>("input[list=group-reasons]")?.focus();
   }, [run.state]);
   const many = rows.length === 1 ? "1 flight" : `${rows.length} flights`;
@@ -219,9 +219,10 @@ export function GroupDecide({ rows, onStored, onClose }: DecideProps) {
         {choices === undefined ? (failed === "" ? <p class="quiet">Reading what can be chosen …</p> : null) : draft.kind === "correct-record" ? (
           <>
             <label>Item <select value={draft.field} disabled={busy} onChange={(e) => set({ field: e.currentTarget.value })}>
-              <option value="">choose …</option>{(choices.items ?? []).map((i) => <option key={i.path} value={i.path}>{i.label}{i.unit === "" ? "" : `, ${i.unit}`}</option>)}
+              <option value="">choose …</option>{byPart(choices.items ?? []).map(([title, items]) => <optgroup key={title} label={title}>{items.map((i) => <option key={i.path} value={i.path}>{i.label}{i.unit === "" ? "" : `, ${i.unit}`}</option>)}</optgroup>)}
             </select></label>
-            <label>New value, with its unit <input type="text" value={draft.value} disabled={busy} autocomplete="off" onInput={(e) => set({ value: e.currentTarget.value })} /></label>
+            <label>{draft.shifted ? "Shifted by, with sign and unit" : "New value, with its unit"} <input type="text" value={draft.value} disabled={busy} autocomplete="off" placeholder={draft.shifted ? "+0.4 hPa" : ""} onInput={(e) => set({ value: e.currentTarget.value })} /></label>
+            {(choices.items ?? []).find((i) => i.path === draft.field)?.shift === true || draft.shifted ? <label class="tick"><input type="checkbox" checked={draft.shifted} disabled={busy} onChange={(e) => set({ shifted: e.currentTarget.checked })} /> Added to what each flight has, instead of one value for all</label> : null}
           </>
         ) : draft.kind === "choose-sheet" ? (
           <>
@@ -302,7 +303,7 @@ export function Groups({ rows, first, onChanged, onClose }: { readonly rows: rea
   const taking = list?.find((g) => g.id === back);
   useKeys(taking === undefined ? { Escape: onClose } : {});
   const leave = useRef<HTMLButtonElement>(null);
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (taking === undefined) leave.current?.focus();
   }, [taking === undefined, list === undefined]);
   if (taking !== undefined) {
@@ -349,10 +350,8 @@ function GroupTakeBack({ group, rows, onStored, onCancel }: { readonly group: Gr
     setOut(new Set());
     start((signal, onEffect) => client.groupRevocation(group.id, signal, onEffect));
   };
-  useEffect(() => {
-    compute();
-    form.current?.querySelector<HTMLElement>("input")?.focus();
-  }, []);
+  useEffect(compute, []);
+  useLayoutEffect(() => form.current?.querySelector<HTMLElement>("input")?.focus(), []);
   const busy = storing.at !== undefined;
   const taking = [...run.effects.values()].filter((e) => e.effect !== "cannot" && !out.has(e.flight));
   const ready = run.state === "done" && taking.length > 0 && reason.trim() !== "" && name.trim() !== "" && !busy && storing.refused.length === 0;

@@ -3,6 +3,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Decision, Finding, Ruling, Suggestion, Trail, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
+import { recordValue } from "../model/draft";
 import { evidence, openFindings } from "../model/findings";
 import { minute } from "../model/standing";
 import { flagWord } from "../model/flags";
@@ -63,7 +64,7 @@ const sentence = (text: string): string => said(prose(text));
 const said = (s: string): string => (s === "" ? s : s[0]?.toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : "."));
 
 /** A simple error that would explain the findings. Nothing takes effect before a person stores it. */
-function SuggestionItem({ s, from, keys, locked, label, onTake }: { readonly s: Suggestion; readonly from: number; readonly keys: boolean; readonly locked: boolean; readonly label: Label; readonly onTake: (d: Decision) => void }) {
+function SuggestionItem({ s, from, keys, locked, label, unit, onTake }: { readonly s: Suggestion; readonly from: number; readonly keys: boolean; readonly locked: boolean; readonly label: Label; readonly unit: Label; readonly onTake: (d: Decision) => void }) {
   const number = (x: number | null): string => (x === null ? "–" : String(Number(x.toPrecision(3))).replace("-", "−"));
   return (
     <li class="suggestion">
@@ -75,7 +76,7 @@ function SuggestionItem({ s, from, keys, locked, label, onTake }: { readonly s: 
         {s.trial === undefined ? null : <p class="quiet">Tried: verdict {s.trial.verdict[0]} → {s.trial.verdict[1]}; {(s.trial.findings_gone ?? []).length} findings go, {(s.trial.findings_new ?? []).length} come.</p>}
         {s.rival === undefined || s.rival === "" ? null : <p class="quiet">Comes near: {s.rival.replaceAll("-", " ")}.</p>}
       </details>
-      {locked ? null : <p class="finding-actions">{(s.decisions ?? []).map((d, i) => <button type="button" key={i} onClick={() => onTake(d)}>Look at: {orderWords(d, label)}{keys && from + i < 9 ? <> <Key>{from + i + 1}</Key></> : null}</button>)}</p>}
+      {locked ? null : <p class="finding-actions">{(s.decisions ?? []).map((d, i) => <button type="button" key={i} onClick={() => onTake(d)}>Look at: {orderWords({ ...d, ...(d.value === undefined ? {} : { value: recordValue(d.value, unit(d.field ?? "")) }) }, label)}{keys && from + i < 9 ? <> <Key>{from + i + 1}</Key></> : null}</button>)}</p>}
     </li>
   );
 }
@@ -86,6 +87,7 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
   const list = useRef<HTMLOListElement>(null);
   const locked = bench.flight.sign_off.signature !== undefined;
   const label = labels(bench);
+  const unit: Label = (path) => (bench.flight.record ?? []).find((i) => i.path === path)?.unit ?? "";
   useEffect(() => {
     const item = list.current?.querySelector('[aria-current="true"]');
     if (item instanceof HTMLElement && list.current !== null) {
@@ -101,7 +103,7 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
       {suggestions.length === 0 ? null : (
         <section aria-label="Suggestions">
           <h3>What would explain them</h3>
-          <ul class="findings">{suggestions.map((s, i) => <SuggestionItem key={s.name + s.sentence} s={s} from={suggestions.slice(0, i).reduce((n, x) => n + (x.decisions ?? []).length, 0)} keys={bench.span === undefined} locked={locked} label={label} onTake={onTake} />)}</ul>
+          <ul class="findings">{suggestions.map((s, i) => <SuggestionItem key={s.name + s.sentence} s={s} from={suggestions.slice(0, i).reduce((n, x) => n + (x.decisions ?? []).length, 0)} keys={bench.span === undefined} locked={locked} label={label} unit={unit} onTake={onTake} />)}</ul>
           <h3>Findings</h3>
         </section>
       )}

@@ -1,5 +1,5 @@
 // Steps of a flight's history that are no decisions: taking back, putting back, signing, reopening.
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
 import type { Decided, Decision } from "../api/types";
 import type { Bench } from "../model/bench";
@@ -56,7 +56,7 @@ export function StepForm({ bench, step, onStored, onCancel, onReload, onStoring 
   const [refusal, setRefusal] = useState<client.Refusal>();
   const [storing, setStoring] = useState(false);
   const text = useRef<HTMLInputElement>(null), tick = useRef<HTMLInputElement>(null);
-  useEffect(() => (tick.current ?? text.current)?.focus(), []);
+  useLayoutEffect(() => (tick.current ?? text.current)?.focus(), []);
   // What was ticked was about the flight as it stood then.
   useEffect(() => setKnows(false), [f.revision]);
   const ready = name.trim() !== "" && (signing ? !against || (knows && reason.trim() !== "") : reason.trim() !== "") && !storing && refusal === undefined;

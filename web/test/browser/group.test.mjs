@@ -91,6 +91,37 @@ test("by keyboard alone: select, correct a record item, see the effects, store, 
   await tab.close();
 });
 
+test("an item is shifted on many flights: each keeps its own", async () => {
+  const tab = await open(browser, server.url);
+  const { page } = tab;
+  await page.waitForSelector(".rows .row");
+  await page.focus("input[type=search]");
+  await page.keyboard.type("north");
+  await page.keyboard.press("Enter");
+  const ids = await page.$$eval(".rows .row", (all) => all.map((x) => x.id.replace("flight-", "")));
+  const was = await Promise.all(ids.map(flight));
+  await page.keyboard.press("Shift+A");
+  await page.keyboard.press("d");
+  await page.waitForSelector(".group h2:has-text('One decision for')");
+  await page.keyboard.press("Tab");
+  await page.keyboard.type("surface pressure");
+  assert.equal(await page.$eval(".group select", (x) => x.selectedOptions[0].parentElement.label), "Surface observation");
+  await page.check(".group label:has-text('Added to what each flight has') input");
+  await page.fill(".group label:has-text('Shifted by') input", "-1.5 hPa");
+  await page.keyboard.press("Enter");
+  await page.waitForSelector(".sum:has-text('would change')", { timeout: 20000 });
+  await page.fill(".group label:has-text('Reason') input", "barometer read high");
+  await page.fill(".group label:has-text('Decided by') input", "first reviewer");
+  await page.keyboard.press("Enter");
+  await page.waitForSelector(".said:has-text('corrected surface pressure, shifted by')", { timeout: 20000 });
+  const now = await Promise.all(ids.map(flight));
+  const numbers = (list) => list.map((f) => Number(item(f, "surface.pressure_hpa").value));
+  assert.ok(new Set(numbers(was)).size > 1, "all flights have one pressure: nothing is tested");
+  assert.deepEqual(numbers(now).map((x) => x.toFixed(4)), numbers(was).map((x) => (x - 1.5).toFixed(4)));
+  clean(tab);
+  await tab.close();
+});
+
 test("a flight that moved on is named, nothing is stored, and it goes without that flight", async () => {
   const tab = await open(browser, server.url);
   const { page } = tab;

@@ -194,3 +194,19 @@ test("deciding on a flight moves it in the list; j still goes to the one that st
   clean(tab);
   await tab.close();
 });
+
+test("what is typed right after a key that opens a form goes into the form, on a slow machine, too", async () => {
+  const tab = await openFlight(browser, server, (await flights())[0].id);
+  const { page } = tab;
+  const slow = await page.context().newCDPSession(page);
+  await slow.send("Emulation.setCPUThrottlingRate", { rate: 6 });
+  for (let i = 0; i < 3; i++) {
+    await page.keyboard.press("m");
+    await page.keyboard.type("seen exactly so");
+    assert.equal(await page.inputValue(".decide input[list=reasons]"), "seen exactly so");
+    await page.keyboard.press("Escape");
+    await page.waitForSelector(".side .pane");
+  }
+  clean(tab);
+  await tab.close();
+});

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { Effect, Row } from "../../src/api/types";
 import { plan, type Given } from "../../src/model/companions";
-import { allShown, effectParts, emptyDraft, extended, missing, nothing, proposalOf, refusalWords, sumOf, toggled } from "../../src/model/group";
+import { allShown, byPart, effectParts, emptyDraft, extended, groupWords, missing, nothing, proposalOf, refusalWords, sumOf, toggled } from "../../src/model/group";
 
 const rows = ["a", "b", "c", "d"].map((id) => ({ id }) as Row);
 const ids = (s: { readonly ids: ReadonlySet<string> }): string => [...s.ids].sort().join("");
@@ -68,4 +68,18 @@ test("a folder: one stem is one flight, in each folder for itself; what is no so
   const p = plan(given(["c/june/f1.a.txt", "source"], ["c/june/f1.b.txt", "source"], ["c/june/f1.launch.toml", "record"], ["c/july/f1.txt", "source"], ["c/.hidden", "source"], ["c/read.md", "source"], ["c/own.toml", "sheet"], ["c/f9.launch.json", "record"]), true);
   assert.deepEqual(p.sendings, [{ sources: [0, 1], record: 2 }, { sources: [3] }, { sources: [], record: 7 }]);
   for (const i of [4, 5, 6]) assert.match(p.said.get(i) ?? "", /left alone/);
+});
+
+test("an item shifted on many flights: what is asked for, proposed, listed and said", () => {
+  const shifted = { ...emptyDraft, field: "surface.pressure_hpa", shifted: true };
+  assert.match(missing(shifted), /sign and unit/);
+  assert.deepEqual(proposalOf({ ...shifted, value: " +0.4 hPa " }, "r", "w"), { action: "correct-record", reason: "r", who: "w", field: "surface.pressure_hpa", value: "+0.4 hPa", shifted: true });
+  assert.equal("shifted" in proposalOf({ ...shifted, shifted: false, value: "961 hPa" }, "r", "w"), false);
+  const item = (before: string, after: string, unit = "m") => effectParts(effect({ item: { path: "p", label: "height", unit, before, after } }))[0];
+  assert.equal(item("10980.5", "-12"), "height 10\u202f980.5 → −12 m");
+  assert.equal(item("", "2026-01-25T17:44:22Z", ""), "height not given → 2026-01-25 17:44:22 UTC");
+  const group = { id: "g1", action: "correct-record" as const, field: "surface.pressure_hpa", label: "surface pressure", reason: "", who: "", when_utc: "", parts: [], revoked: [] };
+  assert.equal(groupWords({ ...group, value: "+0.4 hPa", rule: "shifted by +0.4 hPa" }), "corrected surface pressure, shifted by +0.4 hPa");
+  assert.equal(groupWords({ ...group, value: "-3 °C" }), "corrected surface pressure to −3 °C");
+  assert.deepEqual(byPart([{ path: "surface.pressure_hpa" }, { path: "operator" }, { path: "site.name" }]), [["Site", [{ path: "site.name" }]], ["Surface observation", [{ path: "surface.pressure_hpa" }]], ["Other", [{ path: "operator" }]]]);
 });

@@ -7,7 +7,7 @@ import { frame } from "../../src/chart/diagram";
 import { trackOf } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
 import { kindOf } from "../../src/model/companions";
-import { decisionOf, offers, spanOfFinding } from "../../src/model/draft";
+import { decisionOf, offers, recordValue, spanOfFinding } from "../../src/model/draft";
 import { evidence, ordered, turnover } from "../../src/model/findings";
 import { panelOf, panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
@@ -282,4 +282,12 @@ test("findings before and after a decision: gone, come, or with other figures", 
   assert.deepEqual(turnover([], []), { goes: [], comes: [], changes: [] });
   // Two of a kind: one stays with other figures, one goes.
   assert.deepEqual(turnover([one, { ...one, id: "d" }], [moved]), { goes: [{ ...one, id: "d" }], comes: [], changes: [moved] });
+});
+
+test("a suggested value of the launch record wears the unit it is read in", () => {
+  assert.equal(recordValue("951.2", "hPa"), "951.2 hPa");
+  assert.equal(recordValue("298.65", "°C"), "25.5 °C");
+  assert.equal(recordValue("-70.2", "°"), "-70.2 deg");
+  assert.equal(recordValue("298.65 K", "°C"), "298.65 K");
+  assert.equal(recordValue("2026-01-25T17:44:22Z", ""), "2026-01-25T17:44:22Z");
 });
