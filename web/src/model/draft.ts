@@ -49,16 +49,22 @@ export function offers(b: Bench, span: RowSpan, variables: readonly VariableName
     { ...base, action: "set-burst", title: "Burst at its top", value: b.profile.utc(span.to) },
     { ...base, span, action: "note", title: "Note" },
   );
-  return list.map((draft, i) => ({ key: i < 9 ? String(i + 1) : draft.action === "note" ? "m" : "", label: draft.title, draft }));
+  return list.map((draft, i) => ({ key: draft.action === "note" ? "m" : i < 9 ? String(i + 1) : "", label: draft.title, draft }));
 }
 
-/** A decision that leadline suggests, as a draft to look at. */
+/** A note: about the selected finding, from its first sample to its last, or about the flight. */
+export function note(b: Bench): Draft {
+  const of = spanOfFinding(b);
+  return of === undefined ? { ...base, action: "note", title: "Note about the flight" } : { ...base, action: "note", title: "Note about the finding", span: of.span };
+}
+
 /** A number as the server gives it for the launch record, kelvin for temperatures, in the unit the record is read in here. */
 export function recordValue(value: string, unit: string): string {
   if (unit === "" || !/^-?\d+(\.\d+)?$/.test(value)) return value;
   return unit === "°C" ? `${Number((Number(value) - 273.15).toFixed(6))} °C` : `${value} ${unit === "°" ? "deg" : unit}`;
 }
 
+/** A decision that leadline suggests, as a draft to look at. */
 export function suggested(d: Decision, b: Bench): Draft {
   const span = d.from_utc !== undefined && d.to_utc !== undefined ? { from: b.profile.rowAt(d.from_utc), to: Math.max(b.profile.rowAt(d.from_utc), Math.min(b.profile.rowAt(d.to_utc), b.profile.rows - 1)) } : undefined;
   const item = (b.flight.record ?? []).find((i) => i.path === d.field);

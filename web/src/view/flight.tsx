@@ -3,7 +3,7 @@ import * as client from "../api/client";
 import type { Change, Decided, Indices, Row, Suggestion, VariableName } from "../api/types";
 import { layout } from "../chart/layout";
 import { Bench, type RowSpan } from "../model/bench";
-import { lastInForce, offers, recordCorrection, ruling, spanOfFinding, suggested, type Draft } from "../model/draft";
+import { lastInForce, note, offers, recordCorrection, ruling, spanOfFinding, suggested, type Draft } from "../model/draft";
 import type { PanelId } from "../model/panels";
 import type { AxisKind } from "../model/profile";
 import { signedLine, standing } from "../model/standing";
@@ -252,6 +252,7 @@ function Opened({ bench, own, consider, rows, onRows, said, onSaid, reload, fail
     ? Object.fromEntries(suggestions.flatMap((s) => s.decisions ?? []).slice(0, 9).map((d, i) => [String(i + 1), () => begin(suggested(d, bench))]))
     : Object.fromEntries(options.filter((o) => o.key !== "").map((o) => [o.key, () => begin(o.draft)]));
   useKeys({
+    m: () => begin(note(bench)),
     ...numbers,
     "[": () => bench.nextPlace(-1), "]": () => bench.nextPlace(1),
     n: () => bench.nextFinding(1), p: () => bench.nextFinding(-1),

@@ -14,7 +14,7 @@ const flight: Keys = [
   ["n  p", "next, previous finding; panels follow"], ["[  ]", "previous, next place of a finding"], ["j  k", "next, previous flight"], ["a", "axis: height, pressure, time"], ["r", "raw data on, off"],
   ["d", "descent on, off"], ["b", "before release on, off"], ["w", "wind as u and v on, off"], ["f", "fit the panels to what is visible"], ["↑  ↓", "cursor by one sample"],
   ["PgUp  PgDn", "cursor by sixty"], ["Shift+↑  Shift+↓", "span by one sample; Shift+PgUp and Shift+PgDn by sixty"], ["z", "closer, to the span"], ["+  −", "closer, wider"], ["0", "the whole flight"], ["t", "trail of the value at the cursor"],
-  ["c", "compare with another flight or version"], ["Space", "accept the finding: it is so"], ["x", "dismiss it: it is not so here"], ["e", "exclude the span, or the finding's samples, place by place"], ["1 … 9", "what the action bar offers; without a span, what is suggested"], ["m", "note about the span"], ["u", "undo: take the last decision back"],
+  ["c", "compare with another flight or version"], ["Space", "accept the finding: it is so"], ["x", "dismiss it: it is not so here"], ["e", "exclude the span, or the finding's samples, place by place"], ["1 … 9", "what the action bar offers; without a span, what is suggested"], ["m", "note about the span, the finding, or the flight"], ["u", "undo: take the last decision back"],
   ["Shift+U", "redo: put it back"], ["s", "sign the flight off, or reopen it"],
 ];
 

@@ -7,7 +7,7 @@ import { frame } from "../../src/chart/diagram";
 import { trackOf } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
 import { kindOf } from "../../src/model/companions";
-import { decisionOf, offers, recordValue, spanOfFinding } from "../../src/model/draft";
+import { decisionOf, note, offers, recordValue, spanOfFinding } from "../../src/model/draft";
 import { evidence, ordered, turnover } from "../../src/model/findings";
 import { panelOf, panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
@@ -290,4 +290,14 @@ test("a suggested value of the launch record wears the unit it is read in", () =
   assert.equal(recordValue("-70.2", "°"), "-70.2 deg");
   assert.equal(recordValue("298.65 K", "°C"), "298.65 K");
   assert.equal(recordValue("2026-01-25T17:44:22Z", ""), "2026-01-25T17:44:22Z");
+});
+
+test("a note has a key of its own, with a span, a finding, or nothing in hand", () => {
+  const b = bench([finding({ id: "f1", spans: [{ from_row: 260, to_row: 264 }, { from_row: 200, to_row: 202 }] })]);
+  assert.deepEqual(offers(b, { from: 160, to: 220 }, ["temperature"]).filter((o) => o.draft.action === "note").map((o) => o.key), ["m"]);
+  assert.equal(decisionOf(note(b), b, "hail", "Ida").from_utc, undefined);
+  b.goTo("f1");
+  const d = decisionOf(note(b), b, "hail", "Ida");
+  // A note takes one stretch only.
+  assert.deepEqual([d.from_utc, d.to_utc, d.spans], [b.profile.utc(200), b.profile.utc(263), undefined]);
 });
