@@ -42,7 +42,7 @@ export function drawOverlay(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, 
     }
   };
   const f = b.finding();
-  const spans = f?.spans ?? [];
+  const spans = f === undefined ? [] : b.stretches(f);
   if (spans.length > 0 && spans.length <= 300) for (const s of spans) stripe(s.from_row, s.to_row - 1, ink.select, 0.13, false);
   if (b.span !== undefined) stripe(b.span.from, b.span.to, ink.select, 0.16, true);
   if (box !== undefined) {

@@ -1,7 +1,7 @@
 // The state of the flight screen: which part of which axis is shown, what is selected,
 // where the cursor is. Panels draw it, keys and pointers change it through these methods.
-import type { Decision, Finding, Flight } from "../api/types";
-import { firstRow, lastRow, ordered } from "./findings";
+import type { Decision, Finding, Flight, Span } from "../api/types";
+import { ordered } from "./findings";
 import { drawn } from "./flags";
 import { panelOf, panels, type Panel, type PanelId } from "./panels";
 import { Profile, type AxisKind } from "./profile";
@@ -232,8 +232,8 @@ export class Bench {
     if (f === undefined) return;
     this.selected = id;
     this.place = span;
-    const spans = (f.spans ?? []).filter((_, i) => span === undefined || i === span);
-    const first = Math.min(firstRow(f), Infinity), last = lastRow(f);
+    const spans = this.stretches(f).filter((_, i) => span === undefined || i === span);
+    const first = Math.min(Infinity, ...spans.map((s) => s.from_row)), last = Math.max(-Infinity, ...spans.map((s) => s.to_row - 1));
     if (!Number.isFinite(first)) {
       this.reset();
       this.changed(); // it is selected, though no stretch belongs to it
@@ -258,6 +258,13 @@ export class Bench {
     }
     this.cursor = Math.min(Math.max(spans[0]?.from_row ?? first, 0), this.profile.rows - 1);
     this.changed();
+  }
+
+  /** Where a finding is: the samples it flags, else the stretch it speaks of (a float, a slow climb); none for one about the record. */
+  stretches(f: Finding): readonly Span[] {
+    if ((f.spans ?? []).length > 0) return f.spans ?? [];
+    if (f.first_time_s === null || f.last_time_s === null || f.last_time_s <= f.first_time_s || f.first_utc === "" || f.last_utc === "") return [];
+    return [{ from_row: this.profile.rowAt(f.first_utc), to_row: Math.min(this.profile.rowAt(f.last_utc) + 1, this.profile.rows) }];
   }
 
   /** The next or previous span of the selected finding. */

@@ -16,7 +16,6 @@ export function ordered(list: readonly Finding[] | null): Finding[] {
 }
 
 export const firstRow = (f: Finding): number => Math.min(Infinity, ...(f.spans ?? []).map((s) => s.from_row));
-export const lastRow = (f: Finding): number => Math.max(-Infinity, ...(f.spans ?? []).map((s) => s.to_row - 1));
 
 /** What was measured against which limit, as a short text; "" where there is neither. */
 export function evidence(f: Finding): string {

@@ -301,3 +301,19 @@ test("a note has a key of its own, with a span, a finding, or nothing in hand", 
   // A note takes one stretch only.
   assert.deepEqual([d.from_utc, d.to_utc, d.spans], [b.profile.utc(200), b.profile.utc(263), undefined]);
 });
+
+test("a finding that flags no sample but speaks of a stretch goes there; one about the record shows the flight", () => {
+  const at = (row: number) => new Date(Date.UTC(2031, 5, 3, 23, 4, 11) + (row - 100) * 1000).toISOString();
+  const b = bench([
+    finding({ id: "sinks", check: "ascent", variable: "none", first_time_s: 300, last_time_s: 360, first_utc: at(400), last_utc: at(460) }),
+    finding({ id: "record", check: "launch-record", variable: "none", severity: "note" }),
+  ]);
+  const whole = [b.lo, b.hi];
+  b.goTo("sinks");
+  assert.equal(b.cursor, 400);
+  assert.deepEqual(b.stretches(b.finding()!), [{ from_row: 400, to_row: 461 }]);
+  assert.ok(b.lo < 1750 && b.lo > 1000 && b.hi > 2050 && b.hi < 2900, `${b.lo} to ${b.hi}`);
+  assert.equal(spanOfFinding(b), undefined, "nothing is flagged: there is nothing to exclude");
+  b.goTo("record");
+  assert.deepEqual([b.lo, b.hi], whole);
+});
