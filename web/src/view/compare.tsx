@@ -232,10 +232,11 @@ export function CompareScreen({ rest, rows, change: told }: { readonly rest: str
             {codes.map((code, i) => {
               const s = sides[i];
               const id = code.split("@")[0] ?? "";
+              const row = rows.find((r) => r.id === id);
               return (
                 <tr key={`${i} ${id}`}>
                   <th scope="row"><b>{letterOf(i)}</b> <svg viewBox="0 0 34 6" aria-hidden="true" class="swatch ink-ink long"><path d="M0 3H34" stroke-dasharray={(dashes[i] ?? []).join(" ")} stroke-width={i === 0 ? 3 : 2} /></svg></th>
-                  <td class="free"><a href={`#/flight/${encodeURIComponent(id)}`}>{s?.flight.name ?? `flight ${id}`}</a></td>
+                  <td class="free"><a href={`#/flight/${encodeURIComponent(id)}`}>{s?.flight.name ?? `flight ${id}`}</a>{row === undefined ? null : <small class="quiet"> {dayMinute(slotOf(row))} UTC, {row.site === "" ? "site not given" : row.site}</small>}</td>
                   <td><select aria-label={`Version of ${letterOf(i)}`} value={code} onChange={(e) => change(i, e.currentTarget.value)}>
                     {s === undefined ? <option value={code}>{code}</option> : versionsOf(s.stored, files).map(([c, words]) => <option key={c} value={c}>{words}</option>)}
                   </select></td>
@@ -372,7 +373,7 @@ function ComparePanels({ bench, same, sides, other, letter, differences, result 
           })}
         </>}</span>
       </div>
-      <div class="compare-panels">
+      <div class="compare-panels" style={{ "--w": size.w }}>
         <div class="panel-heads">
           {size.w === 0 ? null : <>
             <div class="panel-head axis-head"><span>{besideUnit(bench)}</span><b>{axisUnit(bench)}</b></div>

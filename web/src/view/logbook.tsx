@@ -45,6 +45,16 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
   const scroller = useRef<HTMLDivElement>(null);
   const search = useRef<HTMLInputElement>(null);
   const [top, setTop] = useState(0);
+  const [printing, setPrinting] = useState(false); // paper has no window: it gets every row
+  useEffect(() => {
+    const on = (): void => setPrinting(true), off = (): void => setPrinting(false);
+    addEventListener("beforeprint", on);
+    addEventListener("afterprint", off);
+    return () => {
+      removeEventListener("beforeprint", on);
+      removeEventListener("afterprint", off);
+    };
+  }, []);
   const [height, setHeight] = useState(600);
   // The row under the cursor is held by its flight: rows may move when somebody decides.
   const [at, setAt] = useState({ id: last, index: 0 });
@@ -124,7 +134,7 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     Enter: () => open(shown[current]),
     "/": () => search.current?.focus(),
     Escape: () => {
-      if (document.activeElement === search.current) scroller.current?.focus();
+      if (document.activeElement === search.current || document.activeElement === document.body) scroller.current?.focus({ preventScroll: true }); // a field let go has none
       if (wanted.text !== "") onWant({ ...wanted, text: "" });
       else select(nothing);
     },
@@ -148,8 +158,8 @@ export function LogbookScreen({ loaded, rows, shown, wanted, onWant, onAdded, la
     else open(r);
   };
   const sites = wordsOf(rows, (r) => r.site), sheets = wordsOf(rows, (r) => r.sheet);
-  const first = Math.max(0, Math.floor(top / rowHeight) - spare);
-  const end = Math.min(shown.length, Math.ceil((top + height) / rowHeight) + spare);
+  const first = printing ? 0 : Math.max(0, Math.floor(top / rowHeight) - spare);
+  const end = printing ? shown.length : Math.min(shown.length, Math.ceil((top + height) / rowHeight) + spare);
   const counts = { refuse: 0, look: 0, accept: 0 };
   for (const r of rows) if (r.verdict === "refuse" || r.verdict === "look" || r.verdict === "accept") counts[r.verdict]++;
 

@@ -150,6 +150,38 @@ test("5,000 flights scroll, sort and search, and few rows are in the page", asyn
   }
 });
 
+test("a printed logbook holds every flight, with its heading and its reasons whole", async () => {
+  const server = await serve("many");
+  try {
+    const tab = await open(browser, server.url);
+    const { page } = tab;
+    await page.waitForSelector(".rows .row");
+    const all = Number(await page.getAttribute(".grid", "aria-rowcount")) - 1;
+    assert.ok(await page.locator(".rows .row").count() < all);
+    await page.keyboard.press("/");
+    await page.keyboard.press("Escape");
+    assert.ok(await page.evaluate(() => document.activeElement.classList.contains("grid")), "the list has the focus again");
+    await page.evaluate(() => dispatchEvent(new Event("beforeprint")));
+    await page.emulateMedia({ media: "print" });
+    await settled(page);
+    assert.equal(await page.locator(".rows .row").count(), all);
+    assert.ok(await page.isVisible("h1"));
+    const cut = await page.$$eval(".rows .row", (rows) => rows.slice(0, 40).filter((r) => {
+      const why = r.querySelector(".reason");
+      return why.scrollHeight > why.clientHeight + 1 || r.scrollHeight > r.clientHeight + 1 || r.getBoundingClientRect().bottom > (r.nextElementSibling?.getBoundingClientRect().top ?? 1e9) + 1;
+    }).length);
+    assert.equal(cut, 0);
+    await page.evaluate(() => dispatchEvent(new Event("afterprint")));
+    await page.emulateMedia({ media: "screen" });
+    await settled(page);
+    assert.ok(await page.locator(".rows .row").count() < all);
+    await tab.close();
+    assert.deepEqual(tab.troubles, []);
+  } finally {
+    await server.stop();
+  }
+});
+
 test("axe finds no serious fault on any screen, light and dark", async () => {
   const [server, empty] = [await serve("campaign"), await serve("empty")];
   try {

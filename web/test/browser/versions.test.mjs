@@ -255,7 +255,9 @@ test("from the logbook by keys; addresses that lead nowhere; an empty logbook", 
   await page.keyboard.press("c");
   await compared(page);
   const rows = (await get("flights")).flights;
-  assert.deepEqual(await page.$$eval(".sides tbody td:nth-child(2)", (all) => all.map((c) => c.textContent)), rows.slice(0, 2).map((r) => r.name));
+  assert.deepEqual(await page.$$eval(".sides tbody td:nth-child(2) a", (all) => all.map((c) => c.textContent)), rows.slice(0, 2).map((r) => r.name));
+  const where = await page.$$eval(".sides tbody td:nth-child(2) small", (all) => all.map((c) => c.textContent));
+  rows.slice(0, 2).forEach((r, i) => assert.match(where[i], new RegExp(`^ \\d{4}-\\d\\d-\\d\\d \\d\\d:\\d\\d UTC, ${r.site}$`)));
   await page.keyboard.press("?");
   assert.match(await page.textContent("dialog"), /cursor by one sample of A/);
   await page.keyboard.press("Escape");
