@@ -112,11 +112,13 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
           const here = f.id === bench.selected;
           // A check may speak of the values as received and again of the corrected ones.
           const stage = bench.findings.some((g) => g.check === f.check && g.variable === f.variable && g.stage !== f.stage) ? stages[f.stage] : undefined;
+          // One cause may flag several variables in the same words.
+          const about = bench.findings.some((g) => g.sentence === f.sentence && g.variable !== f.variable) ? nameOf(f.variable) : "";
           const where = [heights(f), evidence(f)].filter((x) => x !== "").join("; ");
           return (
             <li key={f.id} class={(f.state ?? "") === "" ? "" : "settled"} aria-current={here}>
               <button type="button" class="finding" onClick={() => bench.goTo(f.id)}>
-                <span class="finding-top"><Severity word={f.severity} /> <span class="check">{f.check}{stage === undefined ? null : `, ${stage}`}</span>{(f.state ?? "") === "" ? null : <em>{f.state}</em>}</span>
+                <span class="finding-top"><Severity word={f.severity} /> <span class="check">{f.check}{about === "" ? null : `, ${about}`}{stage === undefined ? null : `, ${stage}`}</span>{(f.state ?? "") === "" ? null : <em>{f.state}</em>}</span>
                 <span class="sentence">{sentence(f.sentence)}</span>
                 {here && where !== "" ? <span class="evidence">{where}{f.first_line > 0 ? `; lines ${f.first_line}–${f.last_line}` : ""}{f.first_utc === "" ? "" : `; from ${f.first_utc.slice(11, 19)} UTC`}</span> : null}
               </button>
