@@ -182,6 +182,41 @@ test("a printed logbook holds every flight, with its heading and its reasons who
   }
 });
 
+test("with the system's colours the chosen is told apart; at twice the size nothing of the logbook lies over another", async () => {
+  const server = await serve("campaign");
+  try {
+    const tab = await open(browser, server.url);
+    const { page } = tab;
+    await page.waitForSelector(".rows .row");
+    await page.emulateMedia({ forcedColors: "active" });
+    const colour = (q) => page.$eval(q, (e) => getComputedStyle(e).backgroundColor);
+    const chosen = await page.evaluate(() => {
+      const probe = document.body.appendChild(document.createElement("i"));
+      probe.style.cssText = "forced-color-adjust: none; background: Highlight";
+      const c = getComputedStyle(probe).backgroundColor;
+      probe.remove();
+      return c;
+    });
+    assert.equal(await colour(".logbook-head [aria-pressed='true']"), chosen);
+    assert.notEqual(await colour(".logbook-head [aria-pressed='false']"), chosen);
+    assert.equal(await colour("nav [aria-current='page']"), chosen);
+    assert.equal(await page.$eval(".rows .row.current", (e) => getComputedStyle(e).outlineStyle), "solid");
+    await page.emulateMedia({ forcedColors: "none" });
+    await page.setViewportSize({ width: 640, height: 400 });
+    await settled(page);
+    const [above, list, below] = await page.evaluate(() => [document.querySelector(".grid").previousElementSibling, document.querySelector(".grid"), document.querySelector(".adding")].map((e) => {
+      const r = e.getBoundingClientRect();
+      return { top: r.top, bottom: r.bottom };
+    }));
+    assert.ok(above.bottom <= list.top + 1 && list.bottom <= below.top + 1 && list.bottom - list.top >= 200, JSON.stringify([above, list, below]));
+    assert.ok(await page.$eval(".grid", (e) => e.scrollWidth <= e.clientWidth + 1), "columns are cut off");
+    await tab.close();
+    assert.deepEqual(tab.troubles, []);
+  } finally {
+    await server.stop();
+  }
+});
+
 test("axe finds no serious fault on any screen, light and dark", async () => {
   const [server, empty] = [await serve("campaign"), await serve("empty")];
   try {
