@@ -100,8 +100,7 @@ export const xScale = (b: Bench, p: Place): { scale: Scale; lo: number; hi: numb
 function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place, ink: Palette, y: Scale, perPixel: number, w: Window): void {
   const { scale: x, lo, hi } = xScale(b, p);
   const by = p.panel.id === "direction" && hi - lo > 150 ? (p.width < 110 ? 180 : 90) : step(hi - lo, Math.max(3, Math.floor(p.width / 36)));
-  const filled = p.panel.lines.some((line) => line.ink !== "ice" && b.profile.hasCurve(line.name, line.part));
-  const marks = filled ? multiples(lo, hi, by) : [];
+  const marks = multiples(lo, hi, by);
   ctx.strokeStyle = ink.grid;
   ctx.lineWidth = 1;
   ctx.beginPath();
@@ -146,26 +145,9 @@ function drawPanel(ctx: CanvasRenderingContext2D, b: Bench, l: Layout, p: Place,
   if (b.after !== undefined) drawAfter(ctx, b, b.after, l, p, x, y, ink, perPixel);
   if (p.panel.id === "humidity") drawHeating(ctx, b, l, p, ink, y);
   ctx.restore();
-  if (!filled) {
-    ctx.fillStyle = ink.quiet;
-    ctx.font = font(12);
-    ctx.textAlign = "center";
-    ctx.textBaseline = "middle";
-    wrap(ctx, p.panel.absent, p.x + p.width / 2, (l.top + l.bottom) / 2, p.width - 12);
-  }
   ctx.strokeStyle = ink.frame;
   ctx.lineWidth = 1;
   ctx.strokeRect(p.x + 0.5, l.top + 0.5, p.width - 1, l.bottom - l.top - 1);
-}
-
-function wrap(ctx: CanvasRenderingContext2D, text: string, x: number, y: number, width: number): void {
-  const lines: string[] = [""];
-  for (const w of text.split(" ")) {
-    const last = lines[lines.length - 1] as string;
-    if (last !== "" && ctx.measureText(`${last} ${w}`).width > width) lines.push(w);
-    else lines[lines.length - 1] = last === "" ? w : `${last} ${w}`;
-  }
-  lines.forEach((t, i) => ctx.fillText(t, x, y + (i - (lines.length - 1) / 2) * 16));
 }
 
 /** The flags a line is drawn by; a raw line has none of its own, and a heated sensor's are those of model/heating.ts. */

@@ -30,3 +30,14 @@ export function fit(canvas: HTMLCanvasElement, width: number, height: number): {
   ctx.setTransform(perPixel, 0, 0, perPixel, 0, 0);
   return { ctx, perPixel };
 }
+
+/** Calls f whenever the colours may have changed; the function returned ends that. */
+export function followTheme(f: () => void): () => void {
+  const media = ["(prefers-color-scheme: dark)", "(forced-colors: active)"].map((q) => matchMedia(q));
+  for (const m of media) m.addEventListener("change", f);
+  window.addEventListener("leadline-theme", f);
+  return () => {
+    for (const m of media) m.removeEventListener("change", f);
+    window.removeEventListener("leadline-theme", f);
+  };
+}

@@ -343,6 +343,7 @@ export class Bench {
   /** Takes the next or previous panel in hand. */
   nextPanel(by: 1 | -1): void {
     const all = this.panels();
+    if (all.length === 0) return;
     const at = all.findIndex((p) => p.id === this.hand);
     this.take((all[(Math.max(at, 0) + by + all.length) % all.length] as Panel).id);
     if (this.span !== undefined) this.spanPanel = this.hand;
@@ -355,9 +356,24 @@ export class Bench {
     this.changed();
   }
 
-  /** The panels on screen, from left to right. */
+  /** The panels on screen, from left to right: those that have something to draw. */
   panels(): readonly Panel[] {
-    return this.components ? panels : usual;
+    return (this.components ? panels : usual).filter((p) => this.filled(p));
+  }
+
+  /** What the flight has nothing of, once each, for the line that stands for the panels left out. */
+  absent(): readonly string[] {
+    return [...new Set((this.components ? panels : usual).filter((p) => !this.filled(p)).map((p) => p.absent))];
+  }
+
+  /** Whether a panel has a line, of the flight or of what a decision would make of it. */
+  private filled(p: Panel): boolean {
+    return p.lines.some((l) => l.ink !== "ice" && (this.profile.hasCurve(l.name, l.part) || this.after?.hasCurve(l.name, l.part) === true));
+  }
+
+  /** Whether nothing of a panel was left over by the checks: only what was received can be drawn. */
+  onlyRaw(p: Panel): boolean {
+    return !p.lines.some((l) => l.part !== "raw" && l.ink !== "ice" && this.profile.hasCurve(l.name, l.part));
   }
 
   panel(id: PanelId): Panel {

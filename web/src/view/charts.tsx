@@ -4,10 +4,11 @@ import * as client from "../api/client";
 import type { Diagram, Indices } from "../api/types";
 import { drawDiagram, markDiagram } from "../chart/diagram";
 import { drawHodograph, markHodograph } from "../chart/hodograph";
-import { fit, palette, type Palette } from "../chart/palette";
+import { fit, followTheme, palette, type Palette } from "../chart/palette";
 import { drawTrack, markTrack, trackOf } from "../chart/track";
 import type { Bench } from "../model/bench";
 import { format } from "../model/units";
+import { airText, windText } from "../model/words";
 import { useGround } from "./ground";
 
 type Draw = (ctx: CanvasRenderingContext2D, width: number, height: number, ink: Palette) => void;
@@ -23,13 +24,10 @@ function Chart({ bench, label, as, draw, mark }: { readonly bench: Bench; readon
     const watch = new ResizeObserver(() => setSize({ w: h.clientWidth, h: h.clientHeight }));
     watch.observe(h);
     const again = (): void => setTheme((n) => n + 1);
-    const media = matchMedia("(prefers-color-scheme: dark)");
-    media.addEventListener("change", again);
-    window.addEventListener("leadline-theme", again);
+    const off = followTheme(again);
     return () => {
       watch.disconnect();
-      media.removeEventListener("change", again);
-      window.removeEventListener("leadline-theme", again);
+      off();
     };
   }, []);
   useEffect(() => {
@@ -76,17 +74,17 @@ export function Charts({ bench, indices }: { readonly bench: Bench; readonly ind
         <figcaption><h3>Thermodynamic diagram <small>ascent; °C, hPa</small></h3>
           {parcels.length === 0 ? <span class="quiet">no parcel</span> : <label>parcel <select value={chosen?.name ?? ""} onChange={(e) => setParcel(e.currentTarget.value)}>{parcels.map((p) => <option key={p.name}>{p.name}</option>)}</select></label>}
         </figcaption>
-        <Chart bench={bench} as={`${base} ${lines === undefined} ${chosen?.name ?? ""} ${parcels.length}`} label="Temperature and dew point of the ascent against pressure, with dry and saturated adiabats, mixing ratio lines in g/kg, a lifted parcel and wind barbs. The numbers stand in the tables of levels and indices."
+        <Chart bench={bench} as={`${base} ${lines === undefined} ${chosen?.name ?? ""} ${parcels.length}`} label={`Temperature and dew point of the ascent against pressure, with dry and saturated adiabats, mixing ratio lines in g/kg, a lifted parcel and wind barbs. ${airText(bench)} The numbers stand in the tables of levels and indices.`}
           draw={(c, w, h, ink) => drawDiagram(c, bench, lines, chosen, w, h, ink)} mark={(c, w, h, ink) => markDiagram(c, bench, w, h, ink)} />
       </figure>
       <figure>
         <figcaption><h3>Hodograph <small>ascent; m/s; heights in km above the ground</small></h3></figcaption>
-        <Chart bench={bench} as={base} label="Wind of the ascent as the end of its arrow, with heights in kilometres above the ground."
+        <Chart bench={bench} as={base} label={`Wind of the ascent as the end of its arrow, with heights in kilometres above the ground. ${windText(bench)}`}
           draw={(c, w, h, ink) => drawHodograph(c, bench, w, h, ink)} mark={(c, w, h, ink) => markHodograph(c, bench, w, h, ink)} />
       </figure>
       <figure>
         <figcaption><h3>Track <small>north up</small></h3><span class="quiet">{far > 0 ? `as far as ${format(far, 1)} km` : ""}</span></figcaption>
-        <Chart bench={bench} as={`${base} ${ground === undefined ? "" : typeof ground === "string" ? ground : "ground"}`} label="Track over ground with release, burst and last position, on the coast, lakes and borders of the world and lines of latitude and longitude, with a scale of kilometres."
+        <Chart bench={bench} as={`${base} ${ground === undefined ? "" : typeof ground === "string" ? ground : "ground"}`} label={`Track over ground with release, burst and last position, on the coast, lakes and borders of the world and lines of latitude and longitude, with a scale of kilometres.${far > 0 ? ` As far as ${format(far, 1)} km.` : ""}`}
           draw={(c, w, h, ink) => drawTrack(c, bench, ground, w, h, ink)} mark={(c, w, h, ink) => markTrack(c, bench, w, h, ink)} />
       </figure>
     </section>

@@ -7,7 +7,7 @@ import type { Change, ComparisonResult, FlightVersion, Row, SettingsFile, Statis
 import * as server from "../api/versions";
 import { besideUnit, axisUnit } from "../chart/axis";
 import { compareLayout, drawCompare, drawCompareCursor } from "../chart/compare";
-import { fit, palette } from "../chart/palette";
+import { fit, followTheme, palette } from "../chart/palette";
 import { Bench } from "../model/bench";
 import { Profile, type AxisKind } from "../model/profile";
 import { everything, pick, slotOf } from "../model/rows";
@@ -294,13 +294,10 @@ function ComparePanels({ bench, same, sides, other, letter, differences, result 
     const watch = new ResizeObserver(() => setSize({ w: h.clientWidth, h: h.clientHeight }));
     watch.observe(h);
     const again = (): void => setTheme((n) => n + 1);
-    const media = matchMedia("(prefers-color-scheme: dark)");
-    media.addEventListener("change", again);
-    window.addEventListener("leadline-theme", again);
+    const off = followTheme(again);
     return () => {
       watch.disconnect();
-      media.removeEventListener("change", again);
-      window.removeEventListener("leadline-theme", again);
+      off();
     };
   }, []);
   useEffect(() => bench.subscribe(() => tick((n) => n + 1)), [bench]);

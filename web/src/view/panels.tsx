@@ -4,10 +4,11 @@ import { axisUnit, besideUnit } from "../chart/axis";
 import { drawBench, marksOf, xScale, yScale } from "../chart/bench";
 import { layout, placeAt, type Layout } from "../chart/layout";
 import { drawOverlay, type Box } from "../chart/overlay";
-import { fit, palette } from "../chart/palette";
+import { fit, followTheme, palette } from "../chart/palette";
 import type { Bench, DragMode } from "../model/bench";
 import { phasesNote } from "../model/heating";
 import { lanes, type PanelId } from "../model/panels";
+import { panelsText } from "../model/words";
 
 interface Grip {
   readonly id: number;
@@ -37,6 +38,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
   const unit = useRef(axisUnit(bench)); // above the axis
   const note = useRef(phasesNote(bench)); // of the heating phases
   const [, headsAgain] = useState(0);
+  const shown = bench.panels().map((p) => p.id).join(" "); // those without data come and go with decisions
   const place = useRef<Layout | undefined>(undefined);
   const box = useRef<Box | undefined>(undefined);
   const redraw = useRef<() => void>(() => undefined);
@@ -91,19 +93,16 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
       drawnAs = "";
       ask();
     };
-    const media = matchMedia("(prefers-color-scheme: dark)");
-    media.addEventListener("change", onTheme);
-    window.addEventListener("leadline-theme", onTheme);
+    const offTheme = followTheme(onTheme);
     redraw.current = ask;
     const stop = bench.subscribe(ask);
     draw();
     return () => {
       stop();
       if (frame !== 0) cancelAnimationFrame(frame);
-      media.removeEventListener("change", onTheme);
-      window.removeEventListener("leadline-theme", onTheme);
+      offTheme();
     };
-  }, [bench, size, bench.components]);
+  }, [bench, size, shown]);
 
   useEffect(() => {
     const c = over.current;
@@ -231,7 +230,8 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
 
   const l = size === undefined ? undefined : layout(size.w, size.h, bench.panels());
   return (
-    <div class="panels">
+    <div class={shown === "" ? "panels nothing" : "panels"}>
+      {bench.absent().length === 0 ? null : <p class="absent-panels">Not drawn: {bench.absent().join("; ")}.</p>}
       <div class="panel-heads">
         {l === undefined ? null : <>
           <div class="panel-head axis-head"><span>{besideUnit(bench)}</span><b>{axisUnit(bench)}</b></div>
@@ -242,6 +242,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
                 {p.panel.lines.filter((x) => x.part !== "raw" && p.panel.lines.filter((y) => y.part !== "raw").length > 1 && bench.profile.hasCurve(x.name, x.part)).map((x) => (
                   <li key={x.name}><svg viewBox="0 0 16 6" aria-hidden="true" class={`swatch ink-${x.ink}`}><path d="M0 3H16" stroke-dasharray={(x.dash ?? []).join(" ")} /></svg>{x.label}</li>
                 ))}
+                {bench.onlyRaw(p.panel) ? <li>{bench.raw ? "as received only: " : "r draws what was received: "}none usable</li> : null}
                 {p.panel.id === "humidity" && phasesNote(bench) !== "" ? <li class="phases" title="Strips at the right edge: sensor heated. Its readings while heated and on the way back tell nothing of the air; close up, Raw draws them.">{phasesNote(bench)}</li> : null}
               </ul>
             </div>
@@ -254,7 +255,7 @@ export function Panels({ bench, onSpan, onHover }: { readonly bench: Bench; read
       </div>
       <div class="canvas" ref={holder}>
         <canvas ref={curves} aria-hidden="true" />
-        <canvas ref={over} tabIndex={0} role="img" aria-label="Profiles on one vertical axis. The values at the cursor stand in the table beside; arrow keys move the cursor, n and p go through the findings." />
+        <canvas ref={over} tabIndex={0} role="img" aria-label={`${panelsText(bench)} The values at the cursor stand in the table beside; arrow keys move the cursor, n and p go through the findings.`} />
       </div>
     </div>
   );
