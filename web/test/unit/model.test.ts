@@ -13,6 +13,7 @@ import { panelOf, panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
 import { everything, pick } from "../../src/model/rows";
 import { decimalsOf, multiples, snapped, step } from "../../src/model/ticks";
+import { airText, panelsText, windText } from "../../src/model/words";
 import { aligned, elapsed, format, show, msOf, unitText, prose } from "../../src/model/units";
 
 test("numbers wear a true minus, group thousands and never show a negative zero", () => {
@@ -316,4 +317,17 @@ test("a finding that flags no sample but speaks of a stretch goes there; one abo
   assert.equal(spanOfFinding(b), undefined, "nothing is flagged: there is nothing to exclude");
   b.goTo("record");
   assert.deepEqual([b.lo, b.hi], whole);
+});
+
+test("panels without data are named once and left out; charts are told in words", () => {
+  const full = bench();
+  assert.match(panelsText(full), /^Profiles of temperature.* on one vertical axis of height\. The ascent goes from 250 m to 4745 m\./);
+  assert.match(airText(full), /^From .* °C at .* km to .* °C at .* km\.$/);
+  assert.match(windText(full), /No usable wind/);
+  assert.ok(full.absent().includes("no humidity in this flight"), full.absent().join());
+  assert.ok(!full.panels().some((p) => p.id === "humidity"));
+  assert.ok(full.panels().some((p) => p.id === "temperature"));
+  const none = bench([], {}, ["temperature/final", "temperature/flag"]);
+  assert.match(airText(none), /No usable temperature/);
+  assert.equal(none.absent().filter((x) => x === "no wind in this flight").length, 1);
 });
