@@ -51,6 +51,6 @@ export function phasesDrawn(b: Bench): boolean {
 /** What the panel says of the phases; "" where no sensor is heated. */
 export function phasesNote(b: Bench): string {
   if (!b.profile.hasCurve("humidity_a", "final") || measuringFlags(b.profile, "humidity_a", true) === undefined) return "";
-  if (!phasesDrawn(b)) return "heated: drawn close up";
+  if (!phasesDrawn(b)) return "heated: close up";
   return b.raw ? "heated: thin grey" : "heated: hidden, r shows";
 }
