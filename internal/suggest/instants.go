@@ -36,13 +36,7 @@ func (f *facts) instants(w *world) []hypothesis {
 		if all {
 			paths = append(paths, "surface.time_utc", "ground_check.time_utc")
 		}
-		var d []sounding.Decision
-		for _, path := range paths {
-			field, _ := sounding.FieldByPath(path)
-			if at := *field.Instant(&w.record); !at.IsZero() {
-				d = append(d, correct(path, at.Add(-by).UTC().Format(time.RFC3339), words))
-			}
-		}
+		d := correctedBy(w, paths, by, words)
 		if len(d) < len(paths) && all && len(d) < 2 {
 			return
 		}
@@ -52,14 +46,7 @@ func (f *facts) instants(w *world) []hypothesis {
 		}
 		out = append(out, hypothesis{name: name, price: price, decisions: d,
 			sentence: fmt.Sprintf("%s %s: declared for %s where height and pressure leave the ground at %s", what, words, clock(declared), clock(found)),
-			change: func(w *world) {
-				for _, path := range paths {
-					field, _ := sounding.FieldByPath(path)
-					if at := field.Instant(&w.record); !at.IsZero() {
-						*at = at.Add(-by)
-					}
-				}
-			}})
+			change:   earlier(paths, by)})
 	}
 	if h := half.Hours(); math.Abs(h) <= 14 {
 		words := fmt.Sprintf("written in local time, %s h from UTC", signed(h))
@@ -72,6 +59,30 @@ func (f *facts) instants(w *world) []hypothesis {
 		shift(DateWrong, words, days, false, priceTogether+1)
 	}
 	return out
+}
+
+// correctedBy returns the decisions that put the instants a record gives by as much earlier.
+func correctedBy(w *world, paths []string, by time.Duration, reason string) []sounding.Decision {
+	var out []sounding.Decision
+	for _, path := range paths {
+		field, _ := sounding.FieldByPath(path)
+		if at := *field.Instant(&w.record); !at.IsZero() {
+			out = append(out, correct(path, at.Add(-by).UTC().Format(time.RFC3339), reason))
+		}
+	}
+	return out
+}
+
+// earlier is what those decisions change.
+func earlier(paths []string, by time.Duration) func(*world) {
+	return func(w *world) {
+		for _, path := range paths {
+			field, _ := sounding.FieldByPath(path)
+			if at := field.Instant(&w.record); !at.IsZero() {
+				*at = at.Add(-by)
+			}
+		}
+	}
 }
 
 func clock(t time.Time) string { return t.UTC().Format("2006-01-02 15:04:05 UTC") }

@@ -42,32 +42,23 @@ func (f *facts) sameClock(w *world) []hypothesis {
 		name, words = DateWrong, fmt.Sprintf("%s days from the date of the data", signed(half.Hours()/24))
 	}
 	var paths []string
-	var decisions []sounding.Decision
 	for _, path := range []string{"surface.time_utc", "ground_check.time_utc"} {
-		field, _ := sounding.FieldByPath(path)
-		if at := *field.Instant(&w.record); !at.IsZero() && !corrected[path] {
+		if field, _ := sounding.FieldByPath(path); !field.Instant(&w.record).IsZero() && !corrected[path] {
 			paths = append(paths, path)
-			decisions = append(decisions, correct(path, at.Add(-half).UTC().Format(time.RFC3339), "read off the same clock as the declared release, "+words))
 		}
 	}
-	shift := func(paths []string, decisions []sounding.Decision, what string) hypothesis {
-		return hypothesis{name: name, price: priceTogether - priceDeclared, decisions: decisions,
-			sentence: fmt.Sprintf("%s read off the same clock as the declared release, %s before %s corrected it", what, words, decision),
-			change: func(w *world) {
-				for _, path := range paths {
-					field, _ := sounding.FieldByPath(path)
-					at := field.Instant(&w.record)
-					*at = at.Add(-half)
-				}
-			}}
+	shift := func(what string, paths ...string) hypothesis {
+		return hypothesis{name: name, price: priceTogether - priceDeclared, change: earlier(paths, half),
+			decisions: correctedBy(w, paths, half, "read off the same clock as the declared release, "+words),
+			sentence:  fmt.Sprintf("%s read off the same clock as the declared release, %s before %s corrected it", what, words, decision)}
 	}
 	var out []hypothesis
 	// Both first: one that is inside its usual time either way leaves the gain as it is.
 	if len(paths) == 2 {
-		out = append(out, shift(paths, decisions, "surface observation and ground check were"))
+		out = append(out, shift("surface observation and ground check were", paths...))
 	}
-	for i, path := range paths {
-		out = append(out, shift(paths[i:i+1], decisions[i:i+1], map[string]string{"surface.time_utc": "the surface observation was", "ground_check.time_utc": "the ground check was"}[path]))
+	for _, path := range paths {
+		out = append(out, shift(map[string]string{"surface.time_utc": "the surface observation was", "ground_check.time_utc": "the ground check was"}[path], path))
 	}
 	return out
 }
