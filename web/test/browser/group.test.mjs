@@ -6,7 +6,7 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { launch, open, openFlight, serve, settled } from "./harness.mjs";
+import { clean, flightOf, flightsOf, launch, open, openFlight, serve, settled } from "./harness.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 let browser, server;
@@ -18,11 +18,10 @@ after(async () => {
   await server?.stop();
 });
 
-const flights = async () => (await (await fetch(`${server.url}api/flights`)).json()).flights;
-const flight = async (id) => (await fetch(`${server.url}api/flights/${id}`)).json();
+const flights = () => flightsOf(server);
+const flight = (id) => flightOf(server, id);
 const groups = async () => (await fetch(`${server.url}api/groups`)).json();
 const item = (f, path) => f.record.find((i) => i.path === path);
-const clean = (tab) => assert.deepEqual(tab.troubles, []);
 
 test("by keyboard alone: select, correct a record item, see the effects, store, see it on a flight, take it back as one", async () => {
   const tab = await open(browser, server.url);

@@ -1,4 +1,5 @@
 // Starts the fixture server and a real Chromium for the browser tests.
+import assert from "node:assert/strict";
 import { execFileSync, spawn } from "node:child_process";
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -85,3 +86,12 @@ export const middleOf = (page, title) => page.evaluate((t) => {
   const r = head.getBoundingClientRect();
   return { x: r.left + r.width / 2, y: canvas.top + canvas.height / 2, top: canvas.top, bottom: canvas.bottom, left: r.left, right: r.right };
 }, title);
+
+const read = async (server, path) => (await fetch(`${server.url}api/${path}`)).json();
+
+/** The flights of the logbook in its own order, and one of them, as the server has them now. */
+export const flightsOf = async (server) => (await read(server, "flights")).flights;
+export const flightOf = (server, id) => read(server, `flights/${id}`);
+
+/** Fails where the page complained or asked another host. */
+export const clean = (tab) => assert.deepEqual(tab.troubles, []);

@@ -1,7 +1,7 @@
 // What a review by the keyboard alone stumbled over, in a real browser.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { launch, open, openFlight, serve, settled } from "./harness.mjs";
+import { clean, flightOf, flightsOf, launch, open, openFlight, serve, settled } from "./harness.mjs";
 
 let browser, server;
 before(async () => {
@@ -12,9 +12,8 @@ after(async () => {
   await server?.stop();
 });
 
-const flights = async () => (await (await fetch(`${server.url}api/flights`)).json()).flights;
-const flight = async (id) => (await fetch(`${server.url}api/flights/${id}`)).json();
-const clean = (tab) => assert.deepEqual(tab.troubles, []);
+const flights = () => flightsOf(server);
+const flight = (id) => flightOf(server, id);
 const focus = (page) => page.evaluate(() => document.activeElement?.className ?? "");
 
 /** The first flight with a finding that fits, and the finding. */

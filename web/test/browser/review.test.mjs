@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import { after, before, test } from "node:test";
-import { fingerprints, launch, middleOf, open, openFlight, serve, settled } from "./harness.mjs";
+import { clean, fingerprints, flightOf, flightsOf, launch, middleOf, open, openFlight, serve, settled } from "./harness.mjs";
 
 let browser, server;
 before(async () => {
@@ -13,9 +13,8 @@ after(async () => {
   await server?.stop();
 });
 
-const flights = async () => (await (await fetch(`${server.url}api/flights`)).json()).flights;
-const flight = async (id) => (await fetch(`${server.url}api/flights/${id}`)).json();
-const clean = (tab) => assert.deepEqual(tab.troubles, []);
+const flights = () => flightsOf(server);
+const flight = (id) => flightOf(server, id);
 
 test("the logbook is worst first, and says so", async () => {
   const tab = await open(browser, server.url);

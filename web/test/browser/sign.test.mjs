@@ -1,7 +1,7 @@
 // Sign-off, undo and redo, and the history, in a real browser.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { launch, open, openFlight, serve, settled } from "./harness.mjs";
+import { clean, flightOf, flightsOf, launch, open, openFlight, serve, settled } from "./harness.mjs";
 
 let browser, server;
 before(async () => {
@@ -12,10 +12,9 @@ after(async () => {
   await server?.stop();
 });
 
-const flights = async () => (await (await fetch(`${server.url}api/flights`)).json()).flights;
-const flight = async (id) => (await fetch(`${server.url}api/flights/${id}`)).json();
+const flights = () => flightsOf(server);
+const flight = (id) => flightOf(server, id);
 const post = (path, body) => fetch(`${server.url}api/flights/${path}`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
-const clean = (tab) => assert.deepEqual(tab.troubles, []);
 const isOpen = (f) => f.severity !== "note" && (f.state ?? "") === "";
 const said = (page, text) => page.waitForSelector(`.said:has-text(${JSON.stringify(text)})`);
 const count = async (page, selector) => (await page.$$(selector)).length;

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { after, before, test } from "node:test";
-import { launch, open, serve, settled } from "./harness.mjs";
+import { clean, launch, open, serve, settled } from "./harness.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 let browser, server;
@@ -18,7 +18,6 @@ after(async () => {
 const post = async (path, body, to = server) => (await fetch(`${to.url}api/${path}`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) })).json();
 const get = async (path, to = server) => (await fetch(`${to.url}api/${path}`)).json();
 const mine = { name: "mine.toml", mimeType: "text/plain", buffer: Buffer.from("[wind.filter]\nshortest_cutoff_s = 55.0 # a longer string\n") };
-const clean = (tab) => assert.deepEqual(tab.troubles, []);
 
 /** The cells of a row of the statistics. */
 const cells = (page, head) => page.$$eval(".layers tbody tr", (all, h) => [...(all.find((r) => r.cells[0].textContent === h)?.cells ?? [])].map((c) => c.textContent), head);
