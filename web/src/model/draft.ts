@@ -1,7 +1,7 @@
 // A decision in the making.
 import type { Action, Decision, VariableName } from "../api/types";
 import type { Bench, RowSpan } from "./bench";
-import { prose } from "./units";
+import { prose, withUnit } from "./units";
 
 export interface Draft {
   readonly action: Action;
@@ -60,8 +60,8 @@ export function note(b: Bench): Draft {
 
 /** A number as the server gives it for the launch record, kelvin for temperatures, in the unit the record is read in here. */
 export function recordValue(value: string, unit: string): string {
-  if (unit === "" || !/^-?\d+(\.\d+)?$/.test(value)) return value;
-  return unit === "°C" ? `${Number((Number(value) - 273.15).toFixed(6))} °C` : `${value} ${unit === "°" ? "deg" : unit}`;
+  const kelvin = unit === "°C" && /^\d+(\.\d+)?$/.test(value);
+  return withUnit(kelvin ? String(Number((Number(value) - 273.15).toFixed(6))) : value, unit);
 }
 
 /** A decision that leadline suggests, as a draft to look at. */
@@ -91,12 +91,14 @@ export function spanOfFinding(b: Bench): { span: RowSpan; spans: RowSpan[]; vari
 
 /** The draft as the server wants it. Spans go as instants, so that they keep their meaning when the release moves. */
 export function decisionOf(d: Draft, b: Bench, reason: string, who: string): Decision {
+  // A bare number typed for the launch record is in the unit that stands beside the item.
+  const value = d.action === "correct-record" ? withUnit(d.value, (b.flight.record ?? []).find((i) => i.path === d.field)?.unit ?? "") : d.value;
   return {
     id: "", action: d.action, reason, who,
     ...(d.variables.length > 0 ? { variables: d.variables } : {}),
     ...(d.spans !== undefined && d.spans.length > 1 ? { spans: d.spans.map((s) => ({ from_utc: b.profile.utc(s.from), to_utc: b.profile.utc(s.to) })) } : d.span !== undefined ? { from_utc: b.profile.utc(d.span.from), to_utc: b.profile.utc(d.span.to) } : {}),
     ...(d.field !== "" ? { field: d.field } : {}),
-    ...(d.value !== "" ? { value: d.value } : {}),
+    ...(value !== "" ? { value } : {}),
   };
 }
 

@@ -1,6 +1,6 @@
 // One decision for many flights: what is proposed, what it changes, in words.
 import type { Effect, Group, Proposal, Range, Row, VariableName } from "../api/types";
-import { display, format, nameOf, prose } from "./units";
+import { display, format, nameOf, prose, withUnit } from "./units";
 
 export type Kind = "correct-record" | "choose-sheet" | "exclude" | "flag";
 
@@ -69,11 +69,12 @@ export function missing(d: GroupDraft): string {
   }
 }
 
-export function proposalOf(d: GroupDraft, reason: string, who: string): Proposal {
+/** A bare number is in the unit that stands beside the item; an amount it is shifted by needs its own. */
+export function proposalOf(d: GroupDraft, reason: string, who: string, unit = ""): Proposal {
   const base = { action: d.kind, reason, who };
   switch (d.kind) {
     case "correct-record":
-      return { ...base, field: d.field, value: d.value.trim(), ...(d.shifted ? { shifted: true } : {}) };
+      return { ...base, field: d.field, value: d.shifted ? d.value.trim() : withUnit(d.value.trim(), unit), ...(d.shifted ? { shifted: true } : {}) };
     case "choose-sheet":
       return { ...base, sheet: { name: d.sheet, ...(d.sheetText === "" ? {} : { text: d.sheetText }) } };
     case "exclude":
@@ -156,7 +157,7 @@ export function sumOf(list: readonly Effect[]): Sum {
 /** What a group decided, in words. */
 export function groupWords(g: Group): string {
   switch (g.action) {
-    case "correct-record": return `corrected ${g.label ?? g.field ?? ""} ${(g.rule ?? "") === "" ? `to ${prose(g.value ?? "")}` : `, ${g.rule ?? ""}`}`.replace(" ,", ",");
+    case "correct-record": return `corrected ${g.label ?? g.field ?? ""}${(g.rule ?? "") === "" ? ` to ${prose(g.value ?? "")}` : `, ${g.rule ?? ""}`}`;
     case "choose-sheet": return `chose the instrument sheet ${g.value ?? ""}`;
     case "choose-settings": return g.value === "shipped" ? "chose the shipped settings" : `chose the settings ${g.value ?? ""}`;
     case "flag": return `set ${g.value ?? ""}: ${(g.rule ?? "").replaceAll("_", " ")}`;

@@ -86,6 +86,10 @@ export const prose = (text: string): string =>
 export const unitText = (unit: string): string =>
   unit.replace(/ (\w+)-1\b/g, "/$1").replace(/ (\w+)-2\b/g, "/$1²").replace(/([a-z])2\b/g, "$1²").replace(/^degree$/, "°").replace(/^degC$/, "°C").replace(/^1$/, "");
 
+/** A number of the launch record as it is typed or shown, with the unit it is read in here; what has a unit, or is no number, stays as it is. */
+export const withUnit = (value: string, unit: string): string =>
+  (unit === "" || !/^[-+−]?\d+([.,]\d+)?$/.test(value.trim()) ? value : `${value.trim()} ${unit === "°" ? "deg" : unit}`);
+
 /** Hours, minutes, seconds of an instant, in UTC. */
 export const clock = (ms: number): string => new Date(Math.round(ms / 1000) * 1000).toISOString().slice(11, 19);
 

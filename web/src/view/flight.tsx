@@ -7,7 +7,7 @@ import { lastInForce, note, offers, recordCorrection, ruling, spanOfFinding, sug
 import type { PanelId } from "../model/panels";
 import type { AxisKind } from "../model/profile";
 import { signedLine, standing } from "../model/standing";
-import { clock, dayMinute, format, localClock, prose } from "../model/units";
+import { clock, dayMinute, format, localClock, prose, withUnit } from "../model/units";
 import { BelowPanels } from "./below";
 import { Charts } from "./charts";
 import { ComparePane } from "./compare";
@@ -204,7 +204,7 @@ function Opened({ bench, own, consider, rows, onRows, said, onSaid, reload, fail
   const options = span === undefined ? [] : offers(bench, span, bench.panel(bench.spanPanel ?? bench.hand).variables);
   const correct = (path: string): void => {
     const item = (f.record ?? []).find((i) => i.path === path);
-    if (item !== undefined) begin(recordCorrection(path, item.label, item.value === "" || item.unit === "" ? item.value : `${item.value} ${item.unit === "°" ? "deg" : item.unit}`));
+    if (item !== undefined) begin(recordCorrection(path, item.label, withUnit(item.value, item.unit)));
   };
   const rule = (action: "accept" | "dismiss"): void => {
     if (bench.selected !== undefined) begin(ruling(action, bench.selected));

@@ -177,6 +177,7 @@ export function GroupDecide({ rows, onStored, onClose }: DecideProps) {
   }, []);
   useLayoutEffect(() => form.current?.querySelector<HTMLElement>("button, select, input")?.focus(), []);
 
+  const chosen = (choices?.items ?? []).find((i) => i.path === draft.field);
   const lacking = missing(draft);
   const busy = storing.at !== undefined;
   const set = (change: Partial<GroupDraft>): void => {
@@ -190,13 +191,13 @@ export function GroupDecide({ rows, onStored, onClose }: DecideProps) {
     if (lacking !== "" || busy) return;
     storing.clear();
     setOut(new Set());
-    start((signal, onEffect) => client.groupEffects({ flights: rows.map((r) => r.id), proposal: proposalOf(draft, reason, name) }, signal, onEffect));
+    start((signal, onEffect) => client.groupEffects({ flights: rows.map((r) => r.id), proposal: proposalOf(draft, reason, name, chosen?.unit) }, signal, onEffect));
   };
   const taking = [...run.effects.values()].filter((e) => e.effect === "changes" && !out.has(e.flight));
   const ready = run.state === "done" && taking.length > 0 && reason.trim() !== "" && name.trim() !== "" && !busy;
   const store = (): void => {
     if (!ready) return;
-    storing.go((signal, onDone) => client.storeGroup({ flights: taking.map((e) => ({ flight: e.flight, revision: e.revision })), proposal: proposalOf(draft, reason.trim(), name.trim()) }, signal, onDone), (g) => {
+    storing.go((signal, onDone) => client.storeGroup({ flights: taking.map((e) => ({ flight: e.flight, revision: e.revision })), proposal: proposalOf(draft, reason.trim(), name.trim(), chosen?.unit) }, signal, onDone), (g) => {
       rememberReason(reason.trim());
       rememberWho(name.trim());
       onStored(g);
@@ -222,7 +223,7 @@ export function GroupDecide({ rows, onStored, onClose }: DecideProps) {
               <option value="">choose …</option>{byPart(choices.items ?? []).map(([title, items]) => <optgroup key={title} label={title}>{items.map((i) => <option key={i.path} value={i.path}>{i.label}{i.unit === "" ? "" : `, ${i.unit}`}</option>)}</optgroup>)}
             </select></label>
             <label>{draft.shifted ? "Shifted by, with sign and unit" : "New value, with its unit"} <input type="text" value={draft.value} disabled={busy} autocomplete="off" placeholder={draft.shifted ? "+0.4 hPa" : ""} onInput={(e) => set({ value: e.currentTarget.value })} /></label>
-            {(choices.items ?? []).find((i) => i.path === draft.field)?.shift === true || draft.shifted ? <label class="tick"><input type="checkbox" checked={draft.shifted} disabled={busy} onChange={(e) => set({ shifted: e.currentTarget.checked })} /> Added to what each flight has, instead of one value for all</label> : null}
+            {chosen?.shift === true || draft.shifted ? <label class="tick"><input type="checkbox" checked={draft.shifted} disabled={busy} onChange={(e) => set({ shifted: e.currentTarget.checked })} /> Added to what each flight has, instead of one value for all</label> : null}
           </>
         ) : draft.kind === "choose-sheet" ? (
           <>

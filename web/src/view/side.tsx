@@ -1,7 +1,7 @@
 // The column beside the panels: values at the cursor, findings, decisions, trail.
 import { useEffect, useRef, useState } from "preact/hooks";
 import * as client from "../api/client";
-import type { Decision, Finding, Ruling, Suggestion, Trail, VariableName } from "../api/types";
+import type { Decision, Finding, RecordItem, Ruling, Suggestion, Trail, VariableName } from "../api/types";
 import type { Bench } from "../model/bench";
 import { recordValue } from "../model/draft";
 import { evidence, openFindings } from "../model/findings";
@@ -87,7 +87,7 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
   const list = useRef<HTMLOListElement>(null);
   const locked = bench.flight.sign_off.signature !== undefined;
   const label = labels(bench);
-  const unit: Label = (path) => (bench.flight.record ?? []).find((i) => i.path === path)?.unit ?? "";
+  const unit: Label = (path) => itemOf(bench, path)?.unit ?? "";
   useEffect(() => {
     const item = list.current?.querySelector('[aria-current="true"]');
     if (item instanceof HTMLElement && list.current !== null) {
@@ -127,7 +127,7 @@ export function FindingsPane({ bench, suggestions, onTake, onRule, onCorrect }: 
                   {(f.spans ?? []).length > 1 ? <span class="places"><button type="button" aria-label="Previous place" onClick={() => bench.nextPlace(-1)}>‹ <Key>[</Key></button> {bench.place === undefined ? `${(f.spans ?? []).length} places` : `place ${bench.place + 1} of ${(f.spans ?? []).length}`} <button type="button" aria-label="Next place" onClick={() => bench.nextPlace(1)}>› <Key>]</Key></button></span> : null}
                   {locked ? null : <><button type="button" onClick={() => onRule("accept")}>Accept <Key>Space</Key></button>
                   <button type="button" onClick={() => onRule("dismiss")}>Dismiss <Key>x</Key></button></>}
-                  {locked || f.field === undefined || f.field === "" || !(bench.flight.record ?? []).some((i) => i.path === f.field) ? null : <button type="button" onClick={() => onCorrect(f.field as string)}>Correct {label(f.field)}</button>}
+                  {locked || f.field === undefined || f.field === "" || itemOf(bench, f.field) === undefined ? null : <button type="button" onClick={() => onCorrect(f.field as string)}>Correct {label(f.field)}</button>}
                 </p>
               ) : null}
             </li>
@@ -152,7 +152,8 @@ const orderWords = (d: Decision, label?: Label): string => decisionWords(d, orde
 
 /** The name of a launch-record item as people say it. */
 type Label = (path: string) => string;
-const labels = (bench: Bench): Label => (path) => (bench.flight.record ?? []).find((i) => i.path === path)?.label ?? path;
+const itemOf = (bench: Bench, path: string): RecordItem | undefined => (bench.flight.record ?? []).find((i) => i.path === path);
+const labels = (bench: Bench): Label => (path) => itemOf(bench, path)?.label ?? path;
 
 export function decisionWords(d: Decision, verbs: { readonly [a: string]: string } = actionWords, label: Label = (path) => path): string {
   const what = [verbs[d.action] ?? d.action];

@@ -74,6 +74,8 @@ test("an item shifted on many flights: what is asked for, proposed, listed and s
   const shifted = { ...emptyDraft, field: "surface.pressure_hpa", shifted: true };
   assert.match(missing(shifted), /sign and unit/);
   assert.deepEqual(proposalOf({ ...shifted, value: " +0.4 hPa " }, "r", "w"), { action: "correct-record", reason: "r", who: "w", field: "surface.pressure_hpa", value: "+0.4 hPa", shifted: true });
+  assert.equal(proposalOf({ ...shifted, shifted: false, value: "961" }, "r", "w", "hPa").value, "961 hPa");
+  assert.equal(proposalOf({ ...shifted, value: "+0.4" }, "r", "w", "hPa").value, "+0.4", "the server asks for the unit of a shift");
   assert.equal("shifted" in proposalOf({ ...shifted, shifted: false, value: "961 hPa" }, "r", "w"), false);
   const item = (before: string, after: string, unit = "m") => effectParts(effect({ item: { path: "p", label: "height", unit, before, after } }))[0];
   assert.equal(item("10980.5", "-12"), "height 10\u202f980.5 → −12 m");

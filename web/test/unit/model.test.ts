@@ -7,7 +7,7 @@ import { frame } from "../../src/chart/diagram";
 import { trackOf } from "../../src/chart/track";
 import { Bench } from "../../src/model/bench";
 import { kindOf } from "../../src/model/companions";
-import { decisionOf, note, offers, recordValue, spanOfFinding } from "../../src/model/draft";
+import { decisionOf, note, offers, recordCorrection, recordValue, spanOfFinding } from "../../src/model/draft";
 import { evidence, ordered, turnover } from "../../src/model/findings";
 import { panelOf, panels, laneOf } from "../../src/model/panels";
 import { breaksOf } from "../../src/model/profile";
@@ -330,4 +330,15 @@ test("panels without data are named once and left out; charts are told in words"
   const none = bench([], {}, ["temperature/final", "temperature/flag"]);
   assert.match(airText(none), /No usable temperature/);
   assert.equal(none.absent().filter((x) => x === "no wind in this flight").length, 1);
+});
+
+test("a bare number typed for the launch record is in the unit beside the item", () => {
+  const item = (unit: string) => ({ path: "surface.temperature_k", label: "surface temperature", unit, value: "25.5", given: "25.5", instant: false });
+  const value = (typed: string, unit: string) => decisionOf(recordCorrection("surface.temperature_k", "surface temperature", typed), bench([], { record: [item(unit)] }), "mistyped", "Ida").value;
+  assert.equal(value("26.5", "°C"), "26.5 °C");
+  assert.equal(value(" −3,5 ", "°C"), "−3,5 °C");
+  assert.equal(value("299.65 K", "°C"), "299.65 K");
+  assert.equal(value("none", "°C"), "none");
+  assert.equal(value("180", "°"), "180 deg");
+  assert.equal(value("180", ""), "180");
 });
